@@ -1,0 +1,431 @@
+"""The plan of an adapter: the single truth about what connects to what. No writer works a connection out for itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal, get_args
+
+from .body import Body
+from .coverage import Coverage, cover
+from .errors import NotFoundError
+from .findings import Finding, found, ordered, verdict
+from .model import GROUPS, Contact, End, Group, PinMap, Remedy, Signal, opposite
+from .naming import Names
+from .quantity import volts
+from .text import listed, nearest, ranges, visible
+
+State = Literal["straight", "joined", "tied", "open", "active", "conflict"]
+STATES: tuple[State, ...] = get_args(State)
+STATE_MEANING: dict[State, str] = {
+    "straight": "one signal, one wire",
+    "joined": "a supply or return over several contacts",
+    "tied": "the card's side is held by a remedy",
+    "open": "left unconnected on purpose",
+    "active": "needs a gate or a converter, not wire",
+    "conflict": "its meaning is disputed: not wired",
+}
+AdapterVerdict = Literal["build", "build with care", "do not build"]
+
+
+@dataclass(frozen=True, slots=True)
+class Net:
+    """Contacts that are joined: `host` and `card` contacts, and `parts` as (reference, pad).
+
+    `signal` is the line's name on the card's bus (None: no line). `remark` says what the person wiring it must know.
+    """
+
+    name: str
+    signal: str | None
+    group: Group
+    state: State
+    host: tuple[Contact, ...] = ()
+    card: tuple[Contact, ...] = ()
+    parts: tuple[tuple[str, str], ...] = ()
+    remark: str = ""
+
+    @property
+    def size(self) -> int:
+        """How many contacts and part pins are joined."""
+        return len(self.host) + len(self.card) + len(self.parts)
+
+
+@dataclass(frozen=True, slots=True)
+class Unmapped:
+    """A signal of one end that has no partner at the other: why, what that does to a card, and what helps."""
+
+    signal: str
+    end: End
+    reason: str
+    effect: str
+    remedy: Remedy
+    contacts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class AdapterConnector:
+    """One connector of the adapter: `body` is the mate of the machine's connector, or of the card's."""
+
+    ref: str
+    end: End
+    body: Body
+
+    def pad(self, label: str) -> str:
+        """The pad that the contact labelled `label` at that end touches."""
+        return self.body.pad_of[label]
+
+
+@dataclass(frozen=True)
+class Adapter:
+    """What connects to what between `host` and `card`, with the options in `fitted`, and what is to be said about it.
+
+    Every contact of both ends (keys are none) is in exactly one net, once, and no net joins two rails: checked here.
+    """
+
+    host: PinMap
+    card: PinMap
+    fitted: tuple[str, ...]
+    nets: tuple[Net, ...]
+    unmapped: tuple[Unmapped, ...]
+    findings: tuple[Finding, ...]
+    coverage: Coverage
+
+    def __post_init__(self) -> None:
+        for end in ("host", "card"):
+            pin_map: PinMap = getattr(self, end)
+            labels = [c.label for net in self.nets for c in getattr(net, end)]
+            if len(set(labels)) != len(labels):
+                twice = next(label for label in labels if labels.count(label) > 1)
+                raise ValueError(f"every contact must be in one net, not {end} {twice} in two")
+            wanted = {label for label, c in pin_map.by_label.items() if c.role != "key"}
+            if wanted != set(labels):
+                raise ValueError(f"every contact must be in a net; {end}: {sorted(wanted ^ set(labels))}")
+        for net in self.nets:
+            rails = {c.signal.volts for c in (*net.host, *net.card) if c.signal and c.signal.is_power}
+            if len(rails) > 1:
+                raise ValueError(f"a net must not join two rails ({net.name})")
+        if len({net.name for net in self.nets}) != len(self.nets):
+            raise ValueError("every net must have a name of its own")
+
+    @property
+    def verdict(self) -> AdapterVerdict:
+        """Do not build with a danger or fault, build with care with a caution, else build."""
+        if verdict(self.findings) != "sound":
+            return "do not build"
+        return "build with care" if any(f.grade == "caution" for f in self.findings) else "build"
+
+    @property
+    def title(self) -> str:
+        """A title from both ends."""
+        return f"{self.host.title} to {self.card.title}"
+
+    @cached_property
+    def host_connector(self) -> AdapterConnector:
+        """J1, which meets the machine's connector."""
+        return AdapterConnector("J1", "host", _facing(self.host, "host"))
+
+    @cached_property
+    def card_connector(self) -> AdapterConnector:
+        """J2, which takes the card."""
+        return AdapterConnector("J2", "card", _facing(self.card, "card"))
+
+    def net_of(self, end: End, label: str) -> Net:
+        """Return the net of one contact. Raises `KeyError` for a key or a label that is not there."""
+        return self._by_contact[end, label]
+
+    @cached_property
+    def _by_contact(self) -> Mapping[tuple[str, str], Net]:
+        out: dict[tuple[str, str], Net] = {}
+        for net in self.nets:
+            out |= {("host", c.label): net for c in net.host}
+            out |= {("card", c.label): net for c in net.card}
+        return out
+
+
+def _facing(pin_map: PinMap, end: End) -> Body:
+    """The adapter's connector at one end.
+
+    A host map describes the machine's connector: a host end takes its mate, and as a card end the adapter carries that
+    connector itself (the slot that a card goes into). A card map describes what a card brings: the other way round.
+    """
+    return pin_map.body.mate() if pin_map.end == end else pin_map.body
+
+
+def plan(host: PinMap, card: PinMap, fitted: Iterable[str] = (), findings: Iterable[Finding] = ()) -> Adapter:
+    """Plan the adapter between a machine's connector and a card's.
+
+    `fitted` names the options that are present; `findings` are what reading and checking both maps gave, they count
+    for the verdict. Raises `NotFoundError` for an option that neither map has.
+    """
+    options = _options(host, card, fitted)
+    planner = _Planner(host, card, options)
+    nets = planner.nets()
+    coverage = cover(host, card.bus, options)
+    absent = {line for f in planner.findings if f.code == "signal-absent" for line in f.signals}
+    # A rail that the host lacks is said once, by the plan, which knows whether the card has a contact for it.
+    kept = [f for f in findings if not (f.code == "rail-missing" and absent.issuperset(f.signals))]
+    all_findings = [*kept, *planner.findings, *_verdicts(coverage, host, card)]
+    return Adapter(host, card, tuple(sorted(options)), tuple(nets), tuple(planner.unmapped), ordered(all_findings),
+                   coverage)
+
+
+def _options(host: PinMap, card: PinMap, fitted: Iterable[str]) -> frozenset[str]:
+    known = {**host.options, **card.options}
+    for option in fitted:
+        if option not in known:
+            near = nearest(option, known)
+            raise NotFoundError(
+                f"an option must be one of {listed(map(repr, sorted(known)), 'or') or 'none: neither map has any'}, not "
+                f"{visible(option)!r}", advice=f"Did you mean {near[0]}?" if near else "")
+    return frozenset(fitted)
+
+
+def _verdicts(coverage: Coverage, host: PinMap, card: PinMap) -> Iterable[Finding]:
+    if coverage.kinds and not coverage.works():
+        best = min(coverage.kinds, key=lambda k: len(k.missing) + len(k.missing_one_of))
+        yield found("no-card-works", f"no kind of card for {card.bus.name} can work on {host.title}; the nearest is "
+                    f"{best.kind}, which {best.sentence()}", "Find the missing lines in the machine, or give it up",
+                    host.place)
+    if host.end != "host":
+        yield found("end-turned", f"{host.name} describes what a card brings; as the host its mate is taken, the "
+                    "machine's connector with the same numbering", "Nothing, if that is meant", host.place)
+
+
+class _Planner:
+    """Builds the nets of one adapter, and what is to be said on the way."""
+
+    def __init__(self, host: PinMap, card: PinMap, options: frozenset[str]):
+        self.host, self.card, self.options = host, card, options
+        self.findings: list[Finding] = []
+        self.unmapped: list[Unmapped] = []
+        self._doubts = {"host": host.disputed(options), "card": card.disputed(options)}
+        self._names: set[str] = set()
+
+    def nets(self) -> list[Net]:
+        at_host, at_card = self._lines("host"), self._lines("card")
+        partner, differs = self._partners(at_host, at_card)
+        out: list[Net] = []
+        paired: set[str] = set()
+        for name, contacts in at_card.items():
+            host_name = partner.get(name)
+            if host_name is None:
+                out += self._card_only(name, contacts)
+                continue
+            paired.add(host_name)
+            out += self._pair(name, at_host[host_name], contacts, differs.get(name, ""))
+        for name, contacts in at_host.items():
+            if name not in paired:
+                out += self._host_only(contacts)
+        out += self._rest("host") + self._rest("card")
+        self._report_absent()
+        order = {name: i for i, name in enumerate((*self.card.bus.signals, *self.host.bus.signals))}
+        states = list(STATES)
+        out.sort(key=lambda n: (n.state == "open", GROUPS.index(n.group), order.get(n.signal or "", 9999),
+                                states.index(n.state)))
+        return out
+
+    def _map(self, end: End) -> PinMap:
+        return self.host if end == "host" else self.card
+
+    def _lines(self, end: End) -> dict[str, tuple[Contact, ...]]:
+        """The undisputed contacts of each line that is there with the options fitted, in the bus's order."""
+        pin_map = self._map(end)
+        out: dict[str, dict[str, Contact]] = {}
+        for contact in pin_map.fitted(self.options):
+            if contact.label not in self._doubts[end] and contact.signal:
+                out.setdefault(contact.signal.name, {}).setdefault(contact.label, contact)
+        order = {name: i for i, name in enumerate(pin_map.bus.signals)}
+        names = sorted(out, key=lambda n: order.get(n, len(order)))
+        return {name: tuple(out[name].values()) for name in names}
+
+    def _partners(self, at_host: Mapping[str, tuple[Contact, ...]], at_card: Mapping[str, tuple[Contact, ...]]
+                  ) -> tuple[dict[str, str], dict[str, str]]:
+        """For each line of the card the line of the host that it meets, and what differs between the two."""
+        partner: dict[str, str] = {}
+        differs: dict[str, str] = {}
+        own = {Names.folded(n): n for n in at_host if n in self.host.own}
+        for name, contacts in at_card.items():
+            signal = contacts[0].signal
+            assert signal is not None  # noqa: S101 - _lines() yields only these
+            if name in self.card.own:
+                if Names.folded(name) in own:
+                    partner[name] = own[Names.folded(name)]
+                    differs[name] = "it is no line of the bus: the two are paired by their name alone"
+                continue
+            there, difference = self.card.bus.counterpart(signal, self.host.bus)
+            if there and there.name in at_host:
+                partner[name] = there.name
+                differs[name] = difference
+            elif there is None and name in at_host and difference:
+                self.findings.append(found(
+                    "not-wire", f"{name} of the card is not the {name} of the host: {difference}",
+                    "They are not wired together", contacts[0].place, contacts=[c.label for c in contacts],
+                    signals=[name]))
+        return partner, differs
+
+    # ------------------------------------------------------------------ pairs
+
+    def _pair(self, name: str, host: tuple[Contact, ...], card: tuple[Contact, ...], differs: str) -> list[Net]:
+        here, there = host[0].signal, card[0].signal
+        assert here is not None  # noqa: S101 - as _lines() gives them
+        assert there is not None  # noqa: S101
+        if (here.is_power or there.is_power) and (here.group, here.volts) != (there.group, there.volts):
+            return self._unequal_rails(host, card, here, there)
+        if here.is_power:
+            remark = self._remark((*host, *card))
+            return [Net(self._unique(name), name, there.group, "joined", host, card, remark=remark)]
+        if host[0].inverted != card[0].inverted:
+            return self._needs_gate(host[0], card[0], there)
+        if differs:
+            self.findings.append(found(
+                "renamed-between-generations", f"{host[0].name} of the host meets {card[0].name} of the card: {differs}",
+                "Wired; leave it out if the card does not use it", host[0].place, contacts=[host[0].label],
+                signals=[here.name, there.name]))
+        remark = "; ".join(r for r in (f"{here.name} at the host" if here.name != there.name else "",
+                                       self._remark((*host, *card))) if r)
+        return [Net(self._unique(card[0].name), name, there.group, "straight", host, card, remark=remark)]
+
+    def _unequal_rails(self, host: tuple[Contact, ...], card: tuple[Contact, ...], here: Signal, there: Signal
+                       ) -> list[Net]:
+        """A supply under one name with different volts at the two ends, or a supply that meets something else."""
+        what = [f"{volts(s.volts)}" if s.volts is not None else s.group for s in (here, there)]
+        labels = listed(c.label for c in card)
+        self.findings.append(found(
+            "rail-meets-rail", f"{here.name} of the host ({what[0]}, {listed(c.label for c in host)}) must not meet "
+            f"{there.name} of the card ({what[1]}, {labels})", "They are not wired; give the two rails different names",
+            card[0].place, contacts=[c.label for c in (*host, *card)], signals=[here.name, there.name]))
+        self._miss(there, card, "card", f"the host's {here.name} is another rail ({what[0]})")
+        self._miss(here, host, "host", f"the card's {there.name} is another rail ({what[1]})")
+        return [*(self._single("host", c, "conflict", "another rail than the card's") for c in host),
+                *(self._single("card", c, "conflict", "another rail than the host's") for c in card)]
+
+    def _needs_gate(self, host: Contact, card: Contact, line: Signal) -> list[Net]:
+        driver = {"host": f"its input at the host's {host.label}, its output at the card's {card.label}",
+                  "card": f"its input at the card's {card.label}, its output at the host's {host.label}"}
+        inverter = driver.get(line.driver, "in both directions, which a plain gate cannot do")
+        self.findings.append(found(
+            "needs-inverter", f"{host.name} of the host ({host.label}) must not be wired to {card.name} of the card "
+            f"({card.label}): their polarity is opposite", f"An inverter is needed, {inverter}", host.place,
+            contacts=[host.label, card.label], signals=[line.name]))
+        why = f"the machine brings it as {host.name}, with the opposite polarity; wire cannot map that"
+        self.unmapped.append(Unmapped(card.name, "card", "it is there with the opposite polarity",
+                                      line.absent.effect if line.absent else "", Remedy("inverter", why),
+                                      (card.label,)))
+        self.unmapped.append(Unmapped(host.name, "host", "the card has it with the opposite polarity",
+                                      "The line ends at the adapter until the inverter is in.",
+                                      Remedy("inverter", inverter), (host.label,)))
+        remark = f"inverter between {host.name} and {card.name}: {inverter}"
+        nets = [Net(self._unique(card.name), line.name, line.group, "active", (), (card,), remark=remark)]
+        nets.insert(0, Net(self._unique(host.name), opposite(line.name) if card.name == line.name else line.name,
+                           line.group, "active", (host,), (), remark=remark))
+        return nets
+
+    # ------------------------------------------------------------------ without a partner
+
+    def _card_only(self, name: str, contacts: tuple[Contact, ...]) -> list[Net]:
+        signal = contacts[0].signal
+        assert signal is not None  # noqa: S101 - as _lines() gives them
+        there, _ = self.card.bus.counterpart(signal, self.host.bus)
+        wanted = there.name if there else name
+        reason = "the slot does not bring it"
+        claims = [(label, c) for label, all_ in self._doubts["host"].items() for c in all_
+                  if c.signal and c.signal.name == wanted]
+        options = sorted({c.option for c in self.host.by_signal.get(wanted, ()) if c.option} - self.options)
+        if claims:
+            reason = f"it is not settled where the slot brings it ({listed(dict.fromkeys(k for k, _ in claims))})"
+        elif options:
+            reason = f"the slot brings it only with {listed(options, 'or')}"
+        self._miss(signal, contacts, "card", reason)
+        if signal.is_power:  # the card's own contacts belong together, whoever feeds them
+            return [Net(self._unique(name), name, signal.group, "open", (), contacts, remark=reason)]
+        return [self._single("card", c, "open", reason) for c in contacts]
+
+    def _host_only(self, contacts: tuple[Contact, ...]) -> list[Net]:
+        signal = contacts[0].signal
+        assert signal is not None  # noqa: S101 - as _lines() gives them
+        reason = "the card has no such line"
+        if signal.name in self.host.own:
+            reason = "it is no line of the bus"
+        self._miss(signal, contacts, "host", reason)
+        return [self._single("host", c, "open", reason) for c in contacts]
+
+    def _miss(self, signal: Signal, contacts: tuple[Contact, ...], end: End, reason: str) -> None:
+        if end == "host":
+            about = f"{signal.about}. " if signal.group == "own" and signal.about else ""
+            effect = f"{about}The line ends at the adapter."
+            remedy = Remedy("leave open", "nothing at the card's side belongs to it")
+        elif signal.absent:
+            effect, remedy = signal.absent.effect, signal.absent.remedy
+        else:
+            effect = signal.about or "not known to the bus"
+            remedy = Remedy("none", "it is not known what the card does without it")
+        self.unmapped.append(Unmapped(contacts[0].name, end, reason, effect, remedy,
+                                      tuple(c.label for c in contacts)))
+
+    def _rest(self, end: End) -> list[Net]:
+        """The contacts that carry no line now: open, undescribed, unknown, with an option not fitted, disputed."""
+        pin_map, doubts = self._map(end), self._doubts[end]
+        out = []
+        for label, first in pin_map.by_label.items():
+            if label in doubts:
+                claims = listed(dict.fromkeys(c.name for c in doubts[label]), "or")
+                self.findings.append(found(
+                    "contact-conflict", f"{end} contact {label} is not wired: it is not settled whether it is "
+                    f"{claims}" if len(doubts[label]) > 1 else f"{end} contact {label} is not wired: {claims} is "
+                    "claimed by another contact too", "Measure which it is, and correct the map", doubts[label][-1].place,
+                    contacts=[label], signals=dict.fromkeys(c.name for c in doubts[label])))
+                out.append(self._single(end, first, "conflict", f"not settled: {claims}"))
+                continue
+            claims_now = [c for c in pin_map.contacts if c.label == label]
+            contact = next((c for c in claims_now if c.signal and (not c.option or c.option in self.options)), first)
+            if contact.role == "key" or (contact.signal and (not contact.option or contact.option in self.options)):
+                continue
+            reason = {"open": "open in the map", "undescribed": "not described in the map",
+                      "unknown": f"nobody knows {contact.written}"}.get(contact.role, f"only with {contact.option}")
+            if contact.role == "unknown":
+                self.unmapped.append(Unmapped(contact.written, end, "its name is not known", "It is not wired.",
+                                              Remedy("none", "correct the name, or describe it as own signal"),
+                                              (label,)))
+            out.append(self._single(end, contact, "open", reason))
+        return out
+
+    # ------------------------------------------------------------------ words
+
+    def _single(self, end: End, contact: Contact, state: State, remark: str) -> Net:
+        """A net of one contact, joined to nothing."""
+        group: Group = contact.signal.group if contact.signal else "own"
+        word = {"open": "unused", "key": "unused", "undescribed": "undescribed"}.get(contact.role, contact.name)
+        name = f"{end} {contact.label} {word}"
+        signal = contact.signal.name if contact.signal else None
+        host, card = ((contact,), ()) if end == "host" else ((), (contact,))
+        return Net(self._unique(name), signal, group, state, host, card, remark=remark)
+
+    def _unique(self, name: str) -> str:
+        candidate, count = name, 1
+        while candidate in self._names:
+            count += 1
+            candidate = f"{name} ({count})"
+        self._names.add(candidate)
+        return candidate
+
+    @staticmethod
+    def _remark(contacts: tuple[Contact, ...]) -> str:
+        guessed = [c for c in contacts if c.seen == "guessed"]
+        said = [f"rests on a guess at {listed(c.label for c in guessed)}: measure first"] if guessed else []
+        said += dict.fromkeys(f"only with {c.option}" for c in contacts if c.option)
+        return "; ".join(said)
+
+    def _report_absent(self) -> None:
+        """One finding for all lines of the card that are absent for one reason with one effect."""
+        alike: dict[tuple[str, str, str], list[Unmapped]] = {}
+        for miss in self.unmapped:
+            if miss.end == "card" and miss.remedy.kind != "inverter":
+                alike.setdefault((miss.reason, miss.effect, str(miss.remedy)), []).append(miss)
+        for (reason, effect, remedy), several in alike.items():
+            names = [m.signal for m in several]
+            signal = self.card.bus.signals.get(names[0])
+            grade = signal.absent.grade if signal and signal.absent else "caution"
+            self.findings.append(found(
+                "signal-absent", f"{ranges(names)}: {reason}. {effect}", f"{remedy[:1].upper()}{remedy[1:]}",
+                self.host.place, contacts=[c for m in several for c in m.contacts], signals=names, grade=grade))

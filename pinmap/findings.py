@@ -1,0 +1,118 @@
+"""Findings: what a check has to say, as data. Every code stands in one table, from which the README's list is drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from .errors import Place
+
+Grade = Literal["danger", "fault", "caution", "note"]
+GRADES: tuple[Grade, ...] = get_args(Grade)
+
+#: What a grade means to the person at the bench.
+GRADE_MEANING: dict[Grade, str] = {
+    "danger": "power applied like this can damage something",
+    "fault": "it cannot work as drawn",
+    "caution": "it may be meant: look",
+    "note": "worth knowing",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A code's usual grade and the rule behind it, in one line."""
+
+    grade: Grade
+    rule: str
+
+
+RULES: dict[str, Rule] = {
+    # the file
+    "key-unknown": Rule("fault", "a file has the keys of its format and no others"),
+    "key-missing": Rule("fault", "the keys that a format asks for are there"),
+    "key-twice": Rule("fault", "a key stands once in its block"),
+    "value-shape": Rule("fault", "a value has the kind that its key asks for; quantities carry units"),
+    "body-impossible": Rule("fault", "a body's form, rows, places and labels fit together"),
+    "text-unprintable": Rule("caution", "titles and notes hold one line of printable text"),
+    "option-unknown": Rule("fault", "an option named by a contact is described under options"),
+    "supply-unknown": Rule("fault", "a limit under supplies belongs to a rail that the map carries"),
+    # contacts
+    "contact-off-body": Rule("fault", "a label exists on the body"),
+    "contact-twice": Rule("danger", "a contact carries one thing and is described once"),
+    "contact-not-described": Rule("caution", "every contact of the body is described, if only as open"),
+    "run-length": Rule("fault", "a run of contacts is as long as its run of names"),
+    "open-in-run": Rule("caution", "a run of data or address lines is not interrupted by an open or missing contact"),
+    "key-unexpected": Rule("caution", "a key or open contact stands where the published connector has none in use"),
+    # names
+    "name-unknown": Rule("fault", "a name is the bus's, an alias of one, or described under own signals"),
+    "name-other-generation": Rule("caution", "a name belongs to this generation of the bus"),
+    "polarity-opposite": Rule("caution", "a line has the polarity that the bus gives it"),
+    "polarity-unmarked": Rule("note", "the table marks no line as active low, and says so"),
+    "signal-twice": Rule("fault", "a signal has one contact; only supplies and returns have several"),
+    # supplies and returns
+    "return-none": Rule("danger", "a connector has a return (ground)"),
+    "return-few": Rule("caution", "there are at least as many returns as the published connector has"),
+    "return-overloaded": Rule("caution", "the returns carry what all rails together may deliver"),
+    "return-far": Rule("caution", "no signal lies further from a return than on the published connector"),
+    "rail-missing": Rule("caution", "every rail of the bus is there"),
+    "rail-two-names": Rule("caution", "a rail goes by one name in a map"),
+    "rail-limit": Rule("caution", "a rail's contacts carry what its supply may deliver"),
+    "rail-unknown-volts": Rule("caution", "a supply of the maker's own says its volts"),
+    "rail-beside-rail": Rule("caution", "a slipped probe or bent pin cannot join two rails"),
+    "rail-beside-line": Rule("note", "it is known where a slipped probe or bent pin puts a rail on a signal"),
+    # evidence
+    "guess": Rule("caution", "a map rests on what was read or measured, not on a guess"),
+    "guess-supply": Rule("danger", "no supply and no return rests on a guess"),
+    # the plan
+    "rail-meets-rail": Rule("danger", "a rail never meets another rail"),
+    "contact-conflict": Rule("danger", "a contact or signal whose meaning is disputed is not wired"),
+    "needs-inverter": Rule("fault", "a line of opposite polarity needs an inverter, wire cannot map it"),
+    "not-wire": Rule("caution", "a line under the same name that means something else is not wired"),
+    "renamed-between-generations": Rule("caution", "a line renamed between the generations is known to differ"),
+    "signal-absent": Rule("caution", "every line that a card expects comes from the slot"),
+    "no-card-works": Rule("fault", "at least one kind of card can work in the adapter"),
+    "end-turned": Rule("note", "a map is used at the end that it describes"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that was found. `message` states the rule or fact and the offender, `advice` what to do about it."""
+
+    code: str
+    grade: Grade
+    message: str
+    advice: str = ""
+    place: Place = Place()
+    contacts: tuple[str, ...] = ()
+    signals: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.code not in RULES:
+            raise ValueError(f"a finding's code must stand in RULES, not {self.code!r}")
+        if self.grade not in GRADES:
+            raise ValueError(f"a finding's grade must be one of {', '.join(GRADES)}, not {self.grade!r}")
+
+
+def found(code: str, message: str, advice: str = "", place: Place | None = None, *,
+          contacts: Iterable[str] = (), signals: Iterable[str] = (), grade: Grade | None = None) -> Finding:
+    """Make a finding with the usual grade of its code, or with `grade` where the case is milder or worse."""
+    return Finding(code, grade or RULES[code].grade, message, advice, place or Place(), tuple(contacts),
+                   tuple(signals))
+
+
+def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Sort the worst first, then by place in the file; drop exact repeats."""
+    unique = dict.fromkeys(findings)
+    return tuple(sorted(unique, key=lambda f: (GRADES.index(f.grade), f.place, f.code, f.message)))
+
+
+Verdict = Literal["sound", "fault", "danger"]
+
+
+def verdict(findings: Iterable[Finding]) -> Verdict:
+    """Return `danger` or `fault` where there is at least one of that grade, else `sound`."""
+    grades = {f.grade for f in findings}
+    return "danger" if "danger" in grades else "fault" if "fault" in grades else "sound"

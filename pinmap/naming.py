@@ -1,0 +1,145 @@
+"""A line's name in any notation: to the bus's own name, and whether it is there with the bus's polarity.
+
+The trade writes "active low" in many ways: IOR*, -IOR, /IOR, IOR#, nIOR, IOR_N, IOR-, !IOR, ~{IOR}, I̅O̅R̅. All mean
+one thing. What matters for wiring is whether the mark agrees with the dictionary.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from .model import Bus, Signal
+from .text import nearest
+
+_OVERLINES = "\u0304\u0305\u033f"  # combining macron, overline, double overline
+_LEADING = "-−–/!~\\¬"
+_TRAILING = "*#-−'"
+_RAIL = re.compile(r"^([+\-−–]?)\s*(\d+(?:\.\d+)?)\s*(?:V(?:DC)?)?$", re.IGNORECASE)
+_SEPARATORS = re.compile(r"[\s_\-/.]+")
+_RUN = re.compile(r"^(?P<head>.*?)(?P<number>\d+)(?P<tail>\D*)$")
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A name understood: the line, whether the name marks it as active low, and how the name was known.
+
+    `via`: the dictionary's own `name`, an `alias`, or the name of its counterpart in another `generation`.
+    """
+
+    signal: Signal
+    marked: bool
+    via: str
+    differs: str = ""
+
+    def inverted(self, marks: str) -> bool:
+        """Whether the name says the polarity opposite to the dictionary's; `marks` "none": unmarked says nothing."""
+        if self.signal.is_power or self.signal.active == "none":
+            return False
+        if marks == "none" and not self.marked:
+            return False
+        return self.marked != (self.signal.active == "low")
+
+
+class Names:
+    """All names of a bus, ready to be looked up. `own` are a map's own signals, which come first."""
+
+    def __init__(self, bus: Bus, own: tuple[Signal, ...] = ()):
+        self.bus = bus
+        self._own = {_flat(s.name): s for s in own}
+        self._known: dict[str, tuple[Signal, str, str]] = {}
+        for signal in bus.signals.values():
+            self._add(signal.name, signal, "name")
+        for signal in bus.signals.values():
+            for alias in signal.aliases:
+                self._add(alias, signal, "alias")
+        for signal in bus.signals.values():
+            for there in signal.elsewhere.values():
+                if there.name:
+                    self._add(there.name, signal, "generation", there.differs)
+
+    def _add(self, name: str, signal: Signal, via: str, differs: str = "") -> None:
+        for base, _ in _bases(name):
+            self._known.setdefault(base, (signal, via, differs))
+            break
+
+    def read(self, written: str) -> Reading | None:
+        """Return what `written` means on this bus, or None when no line has such a name."""
+        own = self._own.get(_flat(written))
+        if own:
+            return Reading(own, marked=False, via="name")
+        for base, marked in _bases(written):
+            known = self._known.get(base)
+            if known:
+                return Reading(known[0], marked, known[1], known[2])
+        return None
+
+    @staticmethod
+    def folded(written: str) -> str:
+        """Return the name without what never tells two lines apart: two spellings of one name fold to the same."""
+        return _flat(written)
+
+    def nearest(self, written: str) -> list[str]:
+        """Return the dictionary's names that `written` was most likely meant to be, best first."""
+        spellings = {s.name: s.name for s in self.bus.signals.values()}
+        spellings |= {alias: s.name for s in self.bus.signals.values() for alias in s.aliases}
+        spellings |= {s.name: s.name for s in self._own.values()}
+        bases = {_flat(spelling): name for spelling, name in reversed(spellings.items())}
+        return list(dict.fromkeys(bases[match] for match in nearest(_flat(written), bases, most=3)))
+
+
+def _flat(name: str) -> str:
+    """Fold what never tells two lines apart: case, spaces, hyphens, slashes, dots, underscores, marks."""
+    for base, _ in _bases(name):
+        return base
+    return ""
+
+
+def _bases(written: str) -> Iterator[tuple[str, bool]]:
+    """Yield the ways to read a name, the likeliest first: its bare form, and whether it is marked active low."""
+    text = unicodedata.normalize("NFKC", written).strip()
+    rail = _RAIL.match(text)
+    if rail and not text.isdecimal():  # a bare number is no rail
+        yield f"{'-' if rail[1] in ('-', '−', '–') and rail[1] else '+'}{float(rail[2]):g}V", False
+        return
+    marked = False
+    if text.startswith("~{") and text.endswith("}"):
+        text, marked = text[2:-1], True
+    decomposed = unicodedata.normalize("NFD", text)
+    if any(c in _OVERLINES for c in decomposed):
+        text, marked = "".join(c for c in decomposed if c not in _OVERLINES), True
+    while len(text) > 1 and text[0] in _LEADING:
+        text, marked = text[1:].lstrip(), True
+    while len(text) > 1 and text[-1] in _TRAILING:
+        text, marked = text[:-1].rstrip(), True
+    if not text:
+        return
+    yield _SEPARATORS.sub("", text).upper(), marked
+    if not marked:
+        # Marks that could be part of a name: only tried when nothing bears that name.
+        if len(text) > 2 and text[0] == "n" and text[1].isupper():
+            yield _SEPARATORS.sub("", text[1:]).upper(), True
+        if re.search(r"_[NnLlBb]$", text) and len(text) > 3:
+            yield _SEPARATORS.sub("", text[:-2]).upper(), True
+
+
+def expand(written: str) -> list[str]:
+    """Return the names that a run stands for: "SD7..SD0" → SD7, SD6 … SD0; anything else stands for itself.
+
+    Raises `ValueError` when the two ends of a run do not belong together.
+    """
+    first, dots, last = written.partition("..")
+    if not dots:
+        return [written]
+    a, b = _RUN.match(first.strip()), _RUN.match(last.strip())
+    if not (a and b):
+        raise ValueError(f"a run of names must end in numbers, like SD7..SD0, not {written!r}")
+    if (a["head"], a["tail"]) != (b["head"], b["tail"]):
+        raise ValueError(f"both ends of a run must have the same name, like SD7..SD0, not {written!r}")
+    i, j = int(a["number"]), int(b["number"])
+    if abs(i - j) > 999:
+        raise ValueError(f"a run must not be longer than 1000 names, not {written!r}")
+    numbers = range(i, j + 1) if j >= i else range(i, j - 1, -1)
+    return [f"{a['head']}{n}{a['tail']}" for n in numbers]
