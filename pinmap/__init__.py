@@ -1,0 +1,96 @@
+"""From the pin map of an old computer's slot to a checked adapter for ordinary ISA cards.
+
+    >>> import pinmap
+    >>> checked = pinmap.check("oakmere-88")
+    >>> checked.verdict
+    'sound'
+    >>> adapter = pinmap.adapt("oakmere-88", "isa-8bit", fitted=["video board"])
+    >>> adapter.verdict
+    'build with care'
+    >>> adapter.net_of("card", "B30").host[0].label
+    '58'
+
+Names are loaded when they are first used: `import pinmap` alone costs next to nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .adapter import Adapter, Net, Unmapped, plan
+    from .api import Checked, MapError, adapt, check, load_map, published, render, write
+    from .body import Body, Numbering, Section
+    from .compare import Comparison, compare
+    from .coverage import Coverage, cover, coverage
+    from .errors import NotFoundError, OutputError, PinmapError, Place, UnreadableError
+    from .findings import Finding
+    from .model import Bus, CardKind, Contact, PinMap, Remedy, Signal
+    from .wiring import Wire, unwired, wires
+
+__version__ = "0.1.0"
+
+_HOME = {
+    "adapter": ("Adapter", "Net", "Unmapped", "plan"),
+    "api": ("Checked", "MapError", "adapt", "check", "load_map", "published", "render", "write"),
+    "body": ("Body", "Numbering", "Section"),
+    "compare": ("Comparison", "compare"),
+    "coverage": ("Coverage", "cover", "coverage"),
+    "errors": ("NotFoundError", "OutputError", "PinmapError", "Place", "UnreadableError"),
+    "findings": ("Finding",),
+    "model": ("Bus", "CardKind", "Contact", "PinMap", "Remedy", "Signal"),
+    "wiring": ("Wire", "unwired", "wires"),
+}
+_MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
+
+__all__ = [  # noqa: RUF022 - in the order in which a reader needs them
+    "check",
+    "adapt",
+    "write",
+    "load_map",
+    "render",
+    "published",
+    "compare",
+    "coverage",
+    "cover",
+    "plan",
+    "wires",
+    "unwired",
+    "Adapter",
+    "Body",
+    "Bus",
+    "CardKind",
+    "Checked",
+    "Comparison",
+    "Contact",
+    "Coverage",
+    "Finding",
+    "MapError",
+    "Net",
+    "NotFoundError",
+    "Numbering",
+    "OutputError",
+    "PinMap",
+    "PinmapError",
+    "Place",
+    "Remedy",
+    "Section",
+    "Signal",
+    "UnreadableError",
+    "Unmapped",
+    "Wire",
+]
+
+
+def __getattr__(name: str) -> Any:
+    module = _MODULE_OF.get(name)
+    if module is None:
+        raise AttributeError(f"module 'pinmap' has no attribute {name!r}")
+    value = getattr(import_module(f".{module}", __name__), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

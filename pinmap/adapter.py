@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal, get_args
 
+from msgspec import Struct
+
 from .body import Body
 from .coverage import Coverage, cover
-from .errors import NotFoundError
+from .errors import raise_all
 from .findings import Finding, found, ordered, verdict
-from .model import GROUPS, Contact, End, Group, PinMap, Remedy, Signal, opposite
+from .model import GROUPS, Contact, End, Group, PinMap, Remedy, Signal, no_option, opposite
 from .naming import Names
 from .quantity import volts
-from .text import listed, nearest, ranges, visible
+from .text import listed, ranges
 
 State = Literal["straight", "joined", "tied", "open", "active", "conflict"]
 STATES: tuple[State, ...] = get_args(State)
@@ -29,8 +30,7 @@ STATE_MEANING: dict[State, str] = {
 AdapterVerdict = Literal["build", "build with care", "do not build"]
 
 
-@dataclass(frozen=True, slots=True)
-class Net:
+class Net(Struct, frozen=True):
     """Contacts that are joined: `host` and `card` contacts, and `parts` as (reference, pad).
 
     `signal` is the line's name on the card's bus (None: no line). `remark` says what the person wiring it must know.
@@ -51,8 +51,7 @@ class Net:
         return len(self.host) + len(self.card) + len(self.parts)
 
 
-@dataclass(frozen=True, slots=True)
-class Unmapped:
+class Unmapped(Struct, frozen=True):
     """A signal of one end that has no partner at the other: why, what that does to a card, and what helps."""
 
     signal: str
@@ -63,8 +62,7 @@ class Unmapped:
     contacts: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class AdapterConnector:
+class AdapterConnector(Struct, frozen=True):
     """One connector of the adapter: `body` is the mate of the machine's connector, or of the card's."""
 
     ref: str
@@ -76,8 +74,7 @@ class AdapterConnector:
         return self.body.pad_of[label]
 
 
-@dataclass(frozen=True)
-class Adapter:
+class Adapter(Struct, frozen=True, dict=True):
     """What connects to what between `host` and `card`, with the options in `fitted`, and what is to be said about it.
 
     Every contact of both ends (keys are none) is in exactly one net, once, and no net joins two rails: checked here.
@@ -98,7 +95,7 @@ class Adapter:
             if len(set(labels)) != len(labels):
                 twice = next(label for label in labels if labels.count(label) > 1)
                 raise ValueError(f"every contact must be in one net, not {end} {twice} in two")
-            wanted = {label for label, c in pin_map.by_label.items() if c.role != "key"}
+            wanted = set(pin_map.present)
             if wanted != set(labels):
                 raise ValueError(f"every contact must be in a net; {end}: {sorted(wanted ^ set(labels))}")
         for net in self.nets:
@@ -166,30 +163,36 @@ def plan(host: PinMap, card: PinMap, fitted: Iterable[str] = (), findings: Itera
     # A rail that the host lacks is said once, by the plan, which knows whether the card has a contact for it.
     kept = [f for f in findings if not (f.code == "rail-missing" and absent.issuperset(f.signals))]
     all_findings = [*kept, *planner.findings, *_verdicts(coverage, host, card)]
-    return Adapter(host, card, tuple(sorted(options)), tuple(nets), tuple(planner.unmapped), ordered(all_findings),
-                   coverage)
+    return Adapter(
+        host, card, tuple(sorted(options)), tuple(nets), tuple(planner.unmapped), ordered(all_findings), coverage
+    )
 
 
 def _options(host: PinMap, card: PinMap, fitted: Iterable[str]) -> frozenset[str]:
     known = {**host.options, **card.options}
-    for option in fitted:
-        if option not in known:
-            near = nearest(option, known)
-            raise NotFoundError(
-                f"an option must be one of {listed(map(repr, sorted(known)), 'or') or 'none: neither map has any'}, not "
-                f"{visible(option)!r}", advice=f"Did you mean {near[0]}?" if near else "")
-    return frozenset(fitted)
+    chosen = frozenset(fitted)
+    raise_all([no_option(option, known) for option in sorted(chosen - set(known))])
+    return chosen
 
 
 def _verdicts(coverage: Coverage, host: PinMap, card: PinMap) -> Iterable[Finding]:
     if coverage.kinds and not coverage.works():
         best = min(coverage.kinds, key=lambda k: len(k.missing) + len(k.missing_one_of))
-        yield found("no-card-works", f"no kind of card for {card.bus.name} can work on {host.title}; the nearest is "
-                    f"{best.kind}, which {best.sentence()}", "Find the missing lines in the machine, or give it up",
-                    host.place)
+        yield found(
+            "no-card-works",
+            f"no kind of card for {card.bus.name} can work on {host.title}; the nearest is "
+            f"{best.kind}, which {best.sentence()}",
+            "Find the missing lines in the machine, or give it up",
+            host.place,
+        )
     if host.end != "host":
-        yield found("end-turned", f"{host.name} describes what a card brings; as the host its mate is taken, the "
-                    "machine's connector with the same numbering", "Nothing, if that is meant", host.place)
+        yield found(
+            "end-turned",
+            f"{host.name} describes what a card brings; as the host its mate is taken, the "
+            "machine's connector with the same numbering",
+            "Nothing, if that is meant",
+            host.place,
+        )
 
 
 class _Planner:
@@ -221,8 +224,14 @@ class _Planner:
         self._report_absent()
         order = {name: i for i, name in enumerate((*self.card.bus.signals, *self.host.bus.signals))}
         states = list(STATES)
-        out.sort(key=lambda n: (n.state == "open", GROUPS.index(n.group), order.get(n.signal or "", 9999),
-                                states.index(n.state)))
+        out.sort(
+            key=lambda n: (
+                n.state == "open",
+                GROUPS.index(n.group),
+                order.get(n.signal or "", 9999),
+                states.index(n.state),
+            )
+        )
         return out
 
     def _map(self, end: End) -> PinMap:
@@ -239,8 +248,9 @@ class _Planner:
         names = sorted(out, key=lambda n: order.get(n, len(order)))
         return {name: tuple(out[name].values()) for name in names}
 
-    def _partners(self, at_host: Mapping[str, tuple[Contact, ...]], at_card: Mapping[str, tuple[Contact, ...]]
-                  ) -> tuple[dict[str, str], dict[str, str]]:
+    def _partners(
+        self, at_host: Mapping[str, tuple[Contact, ...]], at_card: Mapping[str, tuple[Contact, ...]]
+    ) -> tuple[dict[str, str], dict[str, str]]:
         """For each line of the card the line of the host that it meets, and what differs between the two."""
         partner: dict[str, str] = {}
         differs: dict[str, str] = {}
@@ -258,10 +268,16 @@ class _Planner:
                 partner[name] = there.name
                 differs[name] = difference
             elif there is None and name in at_host and difference:
-                self.findings.append(found(
-                    "not-wire", f"{name} of the card is not the {name} of the host: {difference}",
-                    "They are not wired together", contacts[0].place, contacts=[c.label for c in contacts],
-                    signals=[name]))
+                self.findings.append(
+                    found(
+                        "not-wire",
+                        f"{name} of the card is not the {name} of the host: {difference}",
+                        "They are not wired together",
+                        contacts[0].place,
+                        contacts=[c.label for c in contacts],
+                        signals=[name],
+                    )
+                )
         return partner, differs
 
     # ------------------------------------------------------------------ pairs
@@ -278,47 +294,99 @@ class _Planner:
         if host[0].inverted != card[0].inverted:
             return self._needs_gate(host[0], card[0], there)
         if differs:
-            self.findings.append(found(
-                "renamed-between-generations", f"{host[0].name} of the host meets {card[0].name} of the card: {differs}",
-                "Wired; leave it out if the card does not use it", host[0].place, contacts=[host[0].label],
-                signals=[here.name, there.name]))
-        remark = "; ".join(r for r in (f"{here.name} at the host" if here.name != there.name else "",
-                                       self._remark((*host, *card))) if r)
+            self.findings.append(
+                found(
+                    "renamed-between-generations",
+                    f"{host[0].name} of the host meets {card[0].name} of the card: {differs}",
+                    "Wired; leave it out if the card does not use it",
+                    host[0].place,
+                    contacts=[host[0].label],
+                    signals=[here.name, there.name],
+                )
+            )
+        remark = "; ".join(
+            r
+            for r in (f"{here.name} at the host" if here.name != there.name else "", self._remark((*host, *card)))
+            if r
+        )
         return [Net(self._unique(card[0].name), name, there.group, "straight", host, card, remark=remark)]
 
-    def _unequal_rails(self, host: tuple[Contact, ...], card: tuple[Contact, ...], here: Signal, there: Signal
-                       ) -> list[Net]:
+    def _unequal_rails(
+        self, host: tuple[Contact, ...], card: tuple[Contact, ...], here: Signal, there: Signal
+    ) -> list[Net]:
         """A supply under one name with different volts at the two ends, or a supply that meets something else."""
         what = [f"{volts(s.volts)}" if s.volts is not None else s.group for s in (here, there)]
         labels = listed(c.label for c in card)
-        self.findings.append(found(
-            "rail-meets-rail", f"{here.name} of the host ({what[0]}, {listed(c.label for c in host)}) must not meet "
-            f"{there.name} of the card ({what[1]}, {labels})", "They are not wired; give the two rails different names",
-            card[0].place, contacts=[c.label for c in (*host, *card)], signals=[here.name, there.name]))
+        self.findings.append(
+            found(
+                "rail-meets-rail",
+                f"{here.name} of the host ({what[0]}, {listed(c.label for c in host)}) must not meet "
+                f"{there.name} of the card ({what[1]}, {labels})",
+                "They are not wired; give the two rails different names",
+                card[0].place,
+                contacts=[c.label for c in (*host, *card)],
+                signals=[here.name, there.name],
+            )
+        )
         self._miss(there, card, "card", f"the host's {here.name} is another rail ({what[0]})")
         self._miss(here, host, "host", f"the card's {there.name} is another rail ({what[1]})")
-        return [*(self._single("host", c, "conflict", "another rail than the card's") for c in host),
-                *(self._single("card", c, "conflict", "another rail than the host's") for c in card)]
+        return [
+            *(self._single("host", c, "conflict", "another rail than the card's") for c in host),
+            *(self._single("card", c, "conflict", "another rail than the host's") for c in card),
+        ]
 
     def _needs_gate(self, host: Contact, card: Contact, line: Signal) -> list[Net]:
-        driver = {"host": f"its input at the host's {host.label}, its output at the card's {card.label}",
-                  "card": f"its input at the card's {card.label}, its output at the host's {host.label}"}
+        driver = {
+            "host": f"its input at the host's {host.label}, its output at the card's {card.label}",
+            "card": f"its input at the card's {card.label}, its output at the host's {host.label}",
+        }
         inverter = driver.get(line.driver, "in both directions, which a plain gate cannot do")
-        self.findings.append(found(
-            "needs-inverter", f"{host.name} of the host ({host.label}) must not be wired to {card.name} of the card "
-            f"({card.label}): their polarity is opposite", f"An inverter is needed, {inverter}", host.place,
-            contacts=[host.label, card.label], signals=[line.name]))
+        self.findings.append(
+            found(
+                "needs-inverter",
+                f"{host.name} of the host ({host.label}) must not be wired to {card.name} of the card "
+                f"({card.label}): their polarity is opposite",
+                f"An inverter is needed, {inverter}",
+                host.place,
+                contacts=[host.label, card.label],
+                signals=[line.name],
+            )
+        )
         why = f"the machine brings it as {host.name}, with the opposite polarity; wire cannot map that"
-        self.unmapped.append(Unmapped(card.name, "card", "it is there with the opposite polarity",
-                                      line.absent.effect if line.absent else "", Remedy("inverter", why),
-                                      (card.label,)))
-        self.unmapped.append(Unmapped(host.name, "host", "the card has it with the opposite polarity",
-                                      "The line ends at the adapter until the inverter is in.",
-                                      Remedy("inverter", inverter), (host.label,)))
+        self.unmapped.append(
+            Unmapped(
+                card.name,
+                "card",
+                "it is there with the opposite polarity",
+                line.absent.effect if line.absent else "",
+                Remedy("inverter", why),
+                (card.label,),
+            )
+        )
+        self.unmapped.append(
+            Unmapped(
+                host.name,
+                "host",
+                "the card has it with the opposite polarity",
+                "The line ends at the adapter until the inverter is in.",
+                Remedy("inverter", inverter),
+                (host.label,),
+            )
+        )
         remark = f"inverter between {host.name} and {card.name}: {inverter}"
         nets = [Net(self._unique(card.name), line.name, line.group, "active", (), (card,), remark=remark)]
-        nets.insert(0, Net(self._unique(host.name), opposite(line.name) if card.name == line.name else line.name,
-                           line.group, "active", (host,), (), remark=remark))
+        nets.insert(
+            0,
+            Net(
+                self._unique(host.name),
+                opposite(line.name) if card.name == line.name else line.name,
+                line.group,
+                "active",
+                (host,),
+                (),
+                remark=remark,
+            ),
+        )
         return nets
 
     # ------------------------------------------------------------------ without a partner
@@ -329,8 +397,12 @@ class _Planner:
         there, _ = self.card.bus.counterpart(signal, self.host.bus)
         wanted = there.name if there else name
         reason = "the slot does not bring it"
-        claims = [(label, c) for label, all_ in self._doubts["host"].items() for c in all_
-                  if c.signal and c.signal.name == wanted]
+        claims = [
+            (label, c)
+            for label, all_ in self._doubts["host"].items()
+            for c in all_
+            if c.signal and c.signal.name == wanted
+        ]
         options = sorted({c.option for c in self.host.by_signal.get(wanted, ()) if c.option} - self.options)
         if claims:
             reason = f"it is not settled where the slot brings it ({listed(dict.fromkeys(k for k, _ in claims))})"
@@ -360,8 +432,7 @@ class _Planner:
         else:
             effect = signal.about or "not known to the bus"
             remedy = Remedy("none", "it is not known what the card does without it")
-        self.unmapped.append(Unmapped(contacts[0].name, end, reason, effect, remedy,
-                                      tuple(c.label for c in contacts)))
+        self.unmapped.append(Unmapped(contacts[0].name, end, reason, effect, remedy, tuple(c.label for c in contacts)))
 
     def _rest(self, end: End) -> list[Net]:
         """The contacts that carry no line now: open, undescribed, unknown, with an option not fitted, disputed."""
@@ -370,23 +441,40 @@ class _Planner:
         for label, first in pin_map.by_label.items():
             if label in doubts:
                 claims = listed(dict.fromkeys(c.name for c in doubts[label]), "or")
-                self.findings.append(found(
-                    "contact-conflict", f"{end} contact {label} is not wired: it is not settled whether it is "
-                    f"{claims}" if len(doubts[label]) > 1 else f"{end} contact {label} is not wired: {claims} is "
-                    "claimed by another contact too", "Measure which it is, and correct the map", doubts[label][-1].place,
-                    contacts=[label], signals=dict.fromkeys(c.name for c in doubts[label])))
+                self.findings.append(
+                    found(
+                        "contact-conflict",
+                        f"{end} contact {label} is not wired: it is not settled whether it is {claims}"
+                        if len(doubts[label]) > 1
+                        else f"{end} contact {label} is not wired: {claims} is claimed by another contact too",
+                        "Measure which it is, and correct the map",
+                        doubts[label][-1].place,
+                        contacts=[label],
+                        signals=dict.fromkeys(c.name for c in doubts[label]),
+                    )
+                )
                 out.append(self._single(end, first, "conflict", f"not settled: {claims}"))
                 continue
             claims_now = [c for c in pin_map.contacts if c.label == label]
             contact = next((c for c in claims_now if c.signal and (not c.option or c.option in self.options)), first)
             if contact.role == "key" or (contact.signal and (not contact.option or contact.option in self.options)):
                 continue
-            reason = {"open": "open in the map", "undescribed": "not described in the map",
-                      "unknown": f"nobody knows {contact.written}"}.get(contact.role, f"only with {contact.option}")
+            reason = {
+                "open": "open in the map",
+                "undescribed": "not described in the map",
+                "unknown": f"nobody knows {contact.written}",
+            }.get(contact.role, f"only with {contact.option}")
             if contact.role == "unknown":
-                self.unmapped.append(Unmapped(contact.written, end, "its name is not known", "It is not wired.",
-                                              Remedy("none", "correct the name, or describe it as own signal"),
-                                              (label,)))
+                self.unmapped.append(
+                    Unmapped(
+                        contact.written,
+                        end,
+                        "its name is not known",
+                        "It is not wired.",
+                        Remedy("none", "correct the name, or describe it as own signal"),
+                        (label,),
+                    )
+                )
             out.append(self._single(end, contact, "open", reason))
         return out
 
@@ -426,6 +514,14 @@ class _Planner:
             names = [m.signal for m in several]
             signal = self.card.bus.signals.get(names[0])
             grade = signal.absent.grade if signal and signal.absent else "caution"
-            self.findings.append(found(
-                "signal-absent", f"{ranges(names)}: {reason}. {effect}", f"{remedy[:1].upper()}{remedy[1:]}",
-                self.host.place, contacts=[c for m in several for c in m.contacts], signals=names, grade=grade))
+            self.findings.append(
+                found(
+                    "signal-absent",
+                    f"{ranges(names)}: {reason}. {effect}",
+                    f"{remedy[:1].upper()}{remedy[1:]}",
+                    self.host.place,
+                    contacts=[c for m in several for c in m.contacts],
+                    signals=names,
+                    grade=grade,
+                )
+            )

@@ -10,9 +10,13 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal, get_args
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from .text import listed
 
 Form = Literal["edge slot", "edge fingers", "pin header", "socket header", "box header", "din 41612"]
 Scheme = Literal["rows", "zigzag", "serial", "ring", "lettered"]
@@ -38,13 +42,12 @@ EDGE_LETTERS = tuple("ABCDEFHJKLMNPRSTUVWXYZ")
 
 
 def edge_letter(index: int) -> str:
-    """Return the label of place `index` ≥ 0 on the lettered row: A … Z without G, I, O, Q, then AA, BB …"""
+    """Return the label of place `index` ≥ 0 on the lettered row: A to Z without G, I, O, Q, then AA, BB and so on."""
     turns, letter = divmod(index, len(EDGE_LETTERS))
     return EDGE_LETTERS[letter] * (turns + 1)
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(Struct, frozen=True):
     """One block of contacts.
 
     `rows` ≥ 1 and `places` ≥ 1 count it; `letters` name its rows from the top row down; `start` is its first number.
@@ -63,15 +66,16 @@ class Section:
         if self.rows < 1 or self.places < 1:
             raise ValueError(f"a section must have at least one row and one place, not {self.rows} × {self.places}")
         if self.letters and len(self.letters) != self.rows:
-            raise ValueError(f"a section of {self.rows} rows must have {self.rows} row letters, not {len(self.letters)}")
+            raise ValueError(
+                f"a section of {self.rows} rows must have {self.rows} row letters, not {len(self.letters)}"
+            )
         if len(set(self.letters)) != len(self.letters):
             raise ValueError(f"row letters must differ, not {' '.join(self.letters)}")
         if self.start < 0:
             raise ValueError(f"the first number must be 0 or more, not {self.start}")
 
 
-@dataclass(frozen=True, slots=True)
-class Numbering:
+class Numbering(Struct, frozen=True):
     """A way of naming the contacts: a scheme, the corner where it begins, and row letters where they differ."""
 
     scheme: Scheme
@@ -79,8 +83,7 @@ class Numbering:
     letters: tuple[tuple[str, ...], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(Struct, frozen=True):
     """Where one contact is: `section`, `row` from the top, `place` from the left, `x_mm` and `y_mm`."""
 
     section: int
@@ -90,8 +93,7 @@ class Spot:
     y_mm: float
 
 
-@dataclass(frozen=True)
-class Body:
+class Body(Struct, frozen=True, dict=True):
     """A connector's body, seen from its mating face.
 
     `first` is the corner of the first contact; `scheme` how the labels run from there: `rows` A1…A31, B1…B31 ·
@@ -118,6 +120,13 @@ class Body:
     sources: tuple[tuple[str, str], ...] = ()
 
     def __post_init__(self) -> None:
+        for what, value, known in (
+            ("form", self.form, FORMS),
+            ("labels", self.scheme, SCHEMES),
+            ("first", self.first, CORNERS),
+        ):
+            if value not in known:
+                raise ValueError(f"{what} must be {listed(known, 'or')}, not {value!r}")
         if not self.sections:
             raise ValueError("a body must have at least one section")
         if self.pitch_mm <= 0 or self.row_pitch_mm <= 0:
@@ -146,7 +155,10 @@ class Body:
     @cached_property
     def pad_of(self) -> dict[str, str]:
         """The footprint's pad number for each label: by position, never by assuming that the two agree."""
-        at = {(s.section, s.row, s.place): pad for pad, s in self._numbered(self.pads or Numbering(self.scheme, self.first))}
+        at = {
+            (s.section, s.row, s.place): pad
+            for pad, s in self._numbered(self.pads or Numbering(self.scheme, self.first))
+        }
         return {label: at[s.section, s.row, s.place] for label, s in self.spots.items()}
 
     def _numbered(self, numbering: Numbering) -> Iterator[tuple[str, Spot]]:
@@ -158,7 +170,7 @@ class Body:
                 letters = numbering.letters[index]
             order: Sequence[int] = range(section.rows) if vertical == "top" else range(section.rows - 1, -1, -1)
             if numbering.scheme == "rows":  # the letters say it all; A comes before B wherever it lies
-                order = sorted(order, key=lambda row: letters[row])  # noqa: B023 - used at once
+                order = sorted(order, key=lambda row: letters[row])
             for step, row in enumerate(order):
                 for count in range(section.places):
                     place = count if horizontal == "left" else section.places - 1 - count
@@ -171,8 +183,13 @@ class Body:
         if self.first.endswith("right"):
             # The numbering runs to the left: a later section lies further left.
             along = (self.sections[0].places - section.places) * self.pitch_mm - section.along_mm
-        return Spot(index, row, place, round(along + place * self.pitch_mm, 4),
-                    round(section.across_mm + row * self.row_pitch_mm, 4))
+        return Spot(
+            index,
+            row,
+            place,
+            round(along + place * self.pitch_mm, 4),
+            round(section.across_mm + row * self.row_pitch_mm, 4),
+        )
 
     def __len__(self) -> int:
         return sum(s.rows * s.places for s in self.sections)
@@ -239,7 +256,7 @@ class Body:
         return replace(
             self,
             form=MATES[self.form],
-            gender={"male": "female", "female": "male"}.get(self.gender or "", None),  # type: ignore[arg-type]
+            gender={"male": "female", "female": "male"}.get(self.gender or ""),
             first=_mirrored(self.first),
             pads=self.mate_pads,
             footprint=self.mate_footprint,
@@ -248,8 +265,9 @@ class Body:
         )
 
 
-def _label(scheme: Scheme, section: Section, letters: tuple[str, ...], row: int, step: int, count: int,
-           shift: int) -> str:
+def _label(
+    scheme: Scheme, section: Section, letters: tuple[str, ...], row: int, step: int, count: int, shift: int
+) -> str:
     """Name one contact: `row` from the top, `step` rows and `count` places from the first contact."""
     start = section.start
     if scheme == "rows":
@@ -274,9 +292,3 @@ def _split(label: str) -> tuple[str, int] | None:
 def _mirrored(corner: Corner) -> Corner:
     vertical, horizontal = corner.split()
     return f"{vertical} {'right' if horizontal == 'left' else 'left'}"  # type: ignore[return-value]
-
-
-def _turned(corner: Corner) -> Corner:
-    vertical, horizontal = corner.split()
-    turned = f"{'bottom' if vertical == 'top' else 'top'} {'right' if horizontal == 'left' else 'left'}"
-    return turned  # type: ignore[return-value]

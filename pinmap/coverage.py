@@ -7,8 +7,9 @@ option, and the lines that decide it.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Literal
+
+from msgspec import Struct
 
 from .model import GROUPS, Bus, Contact, Group, PinMap, Remedy, Signal
 from .text import listed, ranges
@@ -20,8 +21,7 @@ Answer = Literal["works", "works with parts", "does not work"]
 _MAKES_UP = frozenset({"oscillator", "regulator", "reset circuit", "inverter", "separate feed", "tie low", "tie high"})
 
 
-@dataclass(frozen=True, slots=True)
-class GroupCover:
+class GroupCover(Struct, frozen=True):
     """One group of the bus: the names present, those only with an option, and those absent, in the bus's order."""
 
     group: Group
@@ -30,12 +30,12 @@ class GroupCover:
     absent: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class KindCover:
+class KindCover(Struct, frozen=True):
     """The answer for one kind of card with one set of options fitted.
 
-    `missing`: lines that decide against it; `missing_one_of`: groups of which any one would do, none complete. `parts`: lines that a remedy makes up, with the remedy.
-    `guessed`: lines it needs that rest on a guess. `lacking_help`: lines that some such cards use, absent here.
+    `missing`: lines that decide against it; `missing_one_of`: groups of which any one would do, none complete.
+    `parts`: lines that a remedy makes up, with the remedy. `guessed`: lines it needs that rest on a guess.
+    `lacking_help`: lines that some such cards use, absent here.
     """
 
     kind: str
@@ -66,8 +66,7 @@ class KindCover:
         return text
 
 
-@dataclass(frozen=True, slots=True)
-class Coverage:
+class Coverage(Struct, frozen=True):
     """What a slot covers: `groups`; `kinds` with the options in `fitted`; `gained` kinds by option not fitted."""
 
     fitted: tuple[str, ...]
@@ -130,7 +129,8 @@ def _groups(pin_map: PinMap, bus: Bus, options: frozenset[str]) -> Iterable[Grou
         names = [s.name for s in bus.signals.values() if s.group == group]
         if names:
             yield GroupCover(
-                group, tuple(n for n in names if n in now),
+                group,
+                tuple(n for n in names if n in now),
                 tuple((n, ever[n].option) for n in names if n in ever and n not in now),
                 tuple(n for n in names if n not in ever),
             )
@@ -141,8 +141,15 @@ def _kinds(pin_map: PinMap, bus: Bus, options: frozenset[str]) -> list[KindCover
     return [_kind_cover(kind.name, kind.about, kind.needs, kind.one_of, kind.helps, lines, bus) for kind in bus.kinds]
 
 
-def _kind_cover(name: str, about: str, needs: tuple[str, ...], one_of: tuple[tuple[str, ...], ...],
-                helps: tuple[str, ...], lines: dict[str, Contact], bus: Bus) -> KindCover:
+def _kind_cover(
+    name: str,
+    about: str,
+    needs: tuple[str, ...],
+    one_of: tuple[tuple[str, ...], ...],
+    helps: tuple[str, ...],
+    lines: dict[str, Contact],
+    bus: Bus,
+) -> KindCover:
     wanted = list(needs)
     if one_of:
         wanted += min(one_of, key=lambda group: _distance(group, lines))
@@ -161,17 +168,26 @@ def _kind_cover(name: str, about: str, needs: tuple[str, ...], one_of: tuple[tup
         else:
             missing.append(line)
     # Where none of the alternatives is complete, all are named: any one of them would do.
-    lacking = one_of if any(line in missing for line in wanted[len(needs):]) else ()
+    lacking = one_of if any(line in missing for line in wanted[len(needs) :]) else ()
     missing = [line for line in missing if line in needs]
     answer: Answer = "does not work" if missing or lacking else "works with parts" if parts else "works"
-    return KindCover(name, about, answer, tuple(missing), lacking, tuple(parts), tuple(guessed),
-                     tuple(h for h in helps if h not in lines))
+    return KindCover(
+        name,
+        about,
+        answer,
+        tuple(missing),
+        lacking,
+        tuple(parts),
+        tuple(guessed),
+        tuple(h for h in helps if h not in lines),
+    )
 
 
-def _distance(group: tuple[str, ...], lines: dict[str, Contact]) -> tuple[int, int, int]:
+def _distance(group: Iterable[str], lines: dict[str, Contact]) -> tuple[int, int, int]:
     """How far a group is from complete: lines missing, lines inverted, lines guessed."""
-    there = [lines[g] for g in group if g in lines]
-    return (len(group) - len(there), sum(c.inverted for c in there), sum(c.seen == "guessed" for c in there))
+    names = list(group)
+    there = [lines[name] for name in names if name in lines]
+    return (len(names) - len(there), sum(c.inverted for c in there), sum(c.seen == "guessed" for c in there))
 
 
 def _part(remedy: Remedy) -> str:

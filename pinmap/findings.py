@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Literal, get_args
 
-from .errors import Place
+from msgspec import Struct
+
+from .errors import NOWHERE, Place
+from .text import count
 
 Grade = Literal["danger", "fault", "caution", "note"]
 GRADES: tuple[Grade, ...] = get_args(Grade)
@@ -20,8 +22,7 @@ GRADE_MEANING: dict[Grade, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(Struct, frozen=True):
     """A code's usual grade and the rule behind it, in one line."""
 
     grade: Grade
@@ -77,15 +78,14 @@ RULES: dict[str, Rule] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """One thing that was found. `message` states the rule or fact and the offender, `advice` what to do about it."""
 
     code: str
     grade: Grade
     message: str
     advice: str = ""
-    place: Place = Place()
+    place: Place = NOWHERE
     contacts: tuple[str, ...] = ()
     signals: tuple[str, ...] = ()
 
@@ -96,11 +96,18 @@ class Finding:
             raise ValueError(f"a finding's grade must be one of {', '.join(GRADES)}, not {self.grade!r}")
 
 
-def found(code: str, message: str, advice: str = "", place: Place | None = None, *,
-          contacts: Iterable[str] = (), signals: Iterable[str] = (), grade: Grade | None = None) -> Finding:
+def found(
+    code: str,
+    message: str,
+    advice: str = "",
+    place: Place | None = None,
+    *,
+    contacts: Iterable[str] = (),
+    signals: Iterable[str] = (),
+    grade: Grade | None = None,
+) -> Finding:
     """Make a finding with the usual grade of its code, or with `grade` where the case is milder or worse."""
-    return Finding(code, grade or RULES[code].grade, message, advice, place or Place(), tuple(contacts),
-                   tuple(signals))
+    return Finding(code, grade or RULES[code].grade, message, advice, place or NOWHERE, tuple(contacts), tuple(signals))
 
 
 def ordered(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -116,3 +123,10 @@ def verdict(findings: Iterable[Finding]) -> Verdict:
     """Return `danger` or `fault` where there is at least one of that grade, else `sound`."""
     grades = {f.grade for f in findings}
     return "danger" if "danger" in grades else "fault" if "fault" in grades else "sound"
+
+
+def tally(findings: Iterable[Finding]) -> str:
+    """Count findings by grade: "1 fault, 3 cautions"."""
+    grades = [f.grade for f in findings]
+    parts = [count(grades.count(g), g) for g in ("danger", "fault", "caution", "note") if g in grades]
+    return ", ".join(parts) or "nothing found"

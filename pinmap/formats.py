@@ -10,7 +10,8 @@ from typing import Annotated, Literal
 from msgspec import UNSET, Meta, Struct, UnsetType
 
 from .body import Corner, Form, Gender, Scheme
-from .model import Active, Driver, Grade, Group, RemedyKind, Seen
+from .findings import Grade
+from .model import Active, Driver, Group, RemedyKind, Seen
 from .quantity import PATTERNS
 
 Text = Annotated[str, Meta(description="one line of text")]
@@ -24,7 +25,9 @@ Words = str | list[str]
 FormatVersion = Annotated[Literal[1], Meta(description="version of this file format")]
 
 
-class _File(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename=lambda n: n.rstrip("_").replace("_", " ")):
+class _File(
+    Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, rename=lambda n: n.rstrip("_").replace("_", " ")
+):
     """Keys are written with spaces ("row pitch"), and no others are allowed."""
 
 

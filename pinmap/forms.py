@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from .body import MATES, Body, Corner, Form, Numbering, Scheme
 
@@ -11,8 +13,7 @@ from .body import MATES, Body, Corner, Form, Numbering, Scheme
 OWN = "pinmap:"
 
 
-@dataclass(frozen=True, slots=True)
-class FormFacts:
+class FormFacts(Struct, frozen=True):
     """The customs of one form.
 
     `footprint` may hold {rows} and {places}; it holds for `footprint_rows` at `footprint_pitch_mm` only.
@@ -68,9 +69,12 @@ def _pads(body: Body, customs: FormFacts, footprint: str, *, mirrored: bool) -> 
 
 def _footprint(body: Body, form: Form, customs: FormFacts) -> str:
     section = body.sections[0]
-    fits = (len(body.sections) == 1 and section.rows == customs.footprint_rows
-            and abs(body.pitch_mm - customs.footprint_pitch_mm) < 0.005
-            and abs(body.row_pitch_mm - customs.footprint_pitch_mm) < 0.005)
+    fits = (
+        len(body.sections) == 1
+        and section.rows == customs.footprint_rows
+        and abs(body.pitch_mm - customs.footprint_pitch_mm) < 0.005
+        and abs(body.row_pitch_mm - customs.footprint_pitch_mm) < 0.005
+    )
     if customs.footprint and fits:
         return customs.footprint.format(rows=section.rows, places=section.places)
     size = "_".join(f"{s.rows}x{s.places}" for s in body.sections)

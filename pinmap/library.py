@@ -5,9 +5,10 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+
+from msgspec import Struct
 
 from .body import Form
 from .errors import NotFoundError
@@ -30,8 +31,7 @@ def shipped() -> Path:
     return inside if inside.is_dir() else here.parent / "connectors"
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True):
     """A connector of the library: its name, its file, and the collection it stands in."""
 
     name: str
@@ -105,8 +105,10 @@ def bus(name: str) -> Bus:
                 with _lock:
                     return _read_bus(path, path.stat().st_mtime_ns)
     near = nearest(name, bus_names())
-    raise NotFoundError(f"a bus must be one of {listed(bus_names(), 'or')}, not {visible(name)!r}",
-                        advice=f"Did you mean {near[0]}?" if near else "")
+    raise NotFoundError(
+        f"a bus must be one of {listed(bus_names(), 'or')}, not {visible(name)!r}",
+        advice=f"Did you mean {near[0]}?" if near else "",
+    )
 
 
 @cache

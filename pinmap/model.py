@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 from typing import Literal, get_args
 
+from msgspec import Struct
+
 from .body import Body
-from .errors import Place
+from .errors import NOWHERE, NotFoundError, Place
 from .findings import Grade
+from .text import listed, nearest, visible
 
 Group = Literal["return", "supply", "data", "address", "command", "control", "timing", "interrupt", "DMA", "own"]
 #: The groups in the order in which a table lists them and a person wires them: returns and supplies first.
@@ -18,12 +20,23 @@ End = Literal["host", "card"]
 Seen = Literal["manual", "measured", "guessed"]
 Driver = Literal["host", "card", "either", "none"]
 Active = Literal["high", "low", "none"]
-RemedyKind = Literal["leave open", "pull up", "pull down", "tie low", "tie high", "oscillator", "regulator",
-                     "reset circuit", "inverter", "separate feed", "jumper", "none"]
+RemedyKind = Literal[
+    "leave open",
+    "pull up",
+    "pull down",
+    "tie low",
+    "tie high",
+    "oscillator",
+    "regulator",
+    "reset circuit",
+    "inverter",
+    "separate feed",
+    "jumper",
+    "none",
+]
 
 
-@dataclass(frozen=True, slots=True)
-class Remedy:
+class Remedy(Struct, frozen=True):
     """What the card's side needs where the slot lacks a line. `value` and `to` are as a parts list would say them."""
 
     kind: RemedyKind
@@ -39,8 +52,7 @@ class Remedy:
         return f"{words}: {self.why}" if self.why else words
 
 
-@dataclass(frozen=True, slots=True)
-class Absent:
+class Absent(Struct, frozen=True):
     """What follows when a slot lacks a line: the effect on a card, the remedy, and how bad it is for cards at large."""
 
     effect: str
@@ -48,16 +60,14 @@ class Absent:
     grade: Grade = "caution"
 
 
-@dataclass(frozen=True, slots=True)
-class Elsewhere:
+class Elsewhere(Struct, frozen=True):
     """A line's counterpart in another generation of the bus; `name` is "" where there is none."""
 
     name: str
     differs: str
 
 
-@dataclass(frozen=True, slots=True)
-class Signal:
+class Signal(Struct, frozen=True):
     """A line of a bus, or one of the maker's own (`group` "own").
 
     `active` is the level at which it means what its name says; `idle` the level when nobody drives it. `volts` (V),
@@ -76,12 +86,12 @@ class Signal:
     pull: str = ""
     sink: str = ""
     frequency: str = ""
-    elsewhere: Mapping[str, Elsewhere] = field(default_factory=dict)
+    elsewhere: Mapping[str, Elsewhere] = {}
     absent: Absent | None = None
     volts: float | None = None
     tolerance_percent: float | None = None
     current_a: float | None = None
-    sources: Mapping[str, str] = field(default_factory=dict)
+    sources: Mapping[str, str] = {}
 
     def __post_init__(self) -> None:
         if self.group not in GROUPS:
@@ -99,8 +109,7 @@ class Signal:
         return self.sources.get(fact) or self.sources.get("", "")
 
 
-@dataclass(frozen=True, slots=True)
-class CardKind:
+class CardKind(Struct, frozen=True):
     """A kind of card and the lines without which it cannot work.
 
     `needs` are all needed; of `one_of` at least one group must be complete; `helps` are used by some such cards.
@@ -114,8 +123,7 @@ class CardKind:
     source: str = ""
 
 
-@dataclass(frozen=True)
-class Bus:
+class Bus(Struct, frozen=True, dict=True):
     """A signal dictionary: the names that maps are written in, and what each line is.
 
     `connectors` names the published connectors that carry the bus. `return_count` is the smallest number of returns
@@ -130,7 +138,7 @@ class Bus:
     connectors: tuple[str, ...] = ()
     return_count: int = 0
     return_reach_mm: float = 0.0
-    sources: Mapping[str, str] = field(default_factory=dict)
+    sources: Mapping[str, str] = {}
 
     def __post_init__(self) -> None:
         for kind in self.kinds:
@@ -164,8 +172,7 @@ class Bus:
 Role = Literal["signal", "open", "key", "unknown", "undescribed"]
 
 
-@dataclass(frozen=True, slots=True)
-class Contact:
+class Contact(Struct, frozen=True):
     """One contact of a map.
 
     `role`: `signal` carries `signal` · `open` is brought out and connected to nothing · `key` is no contact at all ·
@@ -184,7 +191,7 @@ class Contact:
     note: str = ""
     source: str = ""
     renamed: str = ""
-    place: Place = Place()
+    place: Place = NOWHERE
 
     def __post_init__(self) -> None:
         if (self.role == "signal") != (self.signal is not None):
@@ -203,17 +210,15 @@ def opposite(name: str) -> str:
     return name[:-1] if name.endswith("*") else f"{name}*"
 
 
-@dataclass(frozen=True, slots=True)
-class Supply:
+class Supply(Struct, frozen=True):
     """What the machine can deliver on one rail: `limit_a` in ampere."""
 
     rail: str
     limit_a: float
-    place: Place = Place()
+    place: Place = NOWHERE
 
 
-@dataclass(frozen=True)
-class PinMap:
+class PinMap(Struct, frozen=True, dict=True):
     """A connector with what each of its contacts carries.
 
     `contacts` holds every contact of the body at least once, in the body's order; one that the table describes twice
@@ -228,11 +233,11 @@ class PinMap:
     contacts: tuple[Contact, ...]
     about: str = ""
     source: str = ""
-    options: Mapping[str, str] = field(default_factory=dict)
-    own: Mapping[str, Signal] = field(default_factory=dict)
-    supplies: Mapping[str, Supply] = field(default_factory=dict)
+    options: Mapping[str, str] = {}
+    own: Mapping[str, Signal] = {}
+    supplies: Mapping[str, Supply] = {}
     marks: Literal["used", "none"] = "used"
-    place: Place = Place()
+    place: Place = NOWHERE
 
     def __post_init__(self) -> None:
         described = {c.label for c in self.contacts}
@@ -265,6 +270,12 @@ class PinMap:
             out.setdefault(contact.label, contact)
         return out
 
+    @cached_property
+    def present(self) -> tuple[str, ...]:
+        """The labels at which there is a contact at all: every label of the body but those that are only a key."""
+        there = {c.label for c in self.contacts if c.role != "key"}
+        return tuple(label for label in self.body.labels if label in there)
+
     def carrying(self) -> Iterator[Contact]:
         """Yield the contacts that carry a known signal."""
         return (c for c in self.contacts if c.signal is not None)
@@ -293,3 +304,13 @@ class PinMap:
                 for label in several:
                     out.setdefault(label, tuple(claims[label]))
         return out
+
+
+def no_option(option: str, known: Iterable[str]) -> NotFoundError:
+    """Make the error for an option that no map has; `known` are those that there are."""
+    names = sorted(known)
+    near = nearest(option, names)
+    what = listed(map(repr, names), "or") or "none, for the map has none"
+    return NotFoundError(
+        f"an option must be {what}, not {visible(option)!r}", advice=f"Did you mean {near[0]}?" if near else ""
+    )

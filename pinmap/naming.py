@@ -9,9 +9,10 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass
 
-from .model import Bus, Signal
+from msgspec import Struct
+
+from .model import Bus, Role, Signal
 from .text import nearest
 
 _OVERLINES = "\u0304\u0305\u033f"  # combining macron, overline, double overline
@@ -22,8 +23,7 @@ _SEPARATORS = re.compile(r"[\s_\-/.]+")
 _RUN = re.compile(r"^(?P<head>.*?)(?P<number>\d+)(?P<tail>\D*)$")
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """A name understood: the line, whether the name marks it as active low, and how the name was known.
 
     `via`: the dictionary's own `name`, an `alias`, or the name of its counterpart in another `generation`.
@@ -123,6 +123,22 @@ def _bases(written: str) -> Iterator[tuple[str, bool]]:
             yield _SEPARATORS.sub("", text[1:]).upper(), True
         if re.search(r"_[NnLlBb]$", text) and len(text) > 3:
             yield _SEPARATORS.sub("", text[:-2]).upper(), True
+
+
+_UNUSED: dict[str, Role] = {
+    "OPEN": "open",
+    "NC": "open",
+    "NOCONNECT": "open",
+    "NOCONNECTION": "open",
+    "NOTCONNECTED": "open",
+    "UNCONNECTED": "open",
+    "KEY": "key",
+}
+
+
+def unused(written: str) -> Role | None:
+    """Return `open` for "open", "NC", "N/C", "not connected" …, `key` for "key", None for everything else."""
+    return _UNUSED.get(_SEPARATORS.sub("", written).upper())
 
 
 def expand(written: str) -> list[str]:

@@ -13,8 +13,12 @@ _UNITS: dict[str, dict[str, float]] = {
     "V": {"V": 1.0, "mV": 0.001, "kV": 1000.0},
     "%": {"%": 1.0},
 }
-_KINDS = {"mm": ("a length", "2.54 mm"), "A": ("a current", "1.5 A"), "V": ("a voltage", "+5 V"),
-          "%": ("a tolerance", "5 %")}
+_KINDS = {
+    "mm": ("a length", "2.54 mm"),
+    "A": ("a current", "1.5 A"),
+    "V": ("a voltage", "+5 V"),
+    "%": ("a tolerance", "5 %"),
+}
 
 #: What a length, current … looks like, for the JSON Schemas: a number, then a unit.
 PATTERNS = {

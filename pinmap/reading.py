@@ -4,25 +4,23 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
-from msgspec import UNSET, UnsetType
+from msgspec import UNSET, Struct, UnsetType
 
 from . import formats, forms, quantity, yamltree
 from .body import Body, Form, Numbering, Scheme, Section
 from .errors import PinmapError, Place
 from .findings import Finding, ordered
 from .model import Absent, Bus, CardKind, Contact, Elsewhere, PinMap, Remedy, Signal, Supply
-from .naming import Names, expand
+from .naming import Names, expand, unused
 from .shape import Entries, Shape
 from .text import listed, natural, nearest, visible
 
 MAX_CONTACTS = 20_000
 
 
-@dataclass(frozen=True)
-class ReadMap:
+class ReadMap(Struct, frozen=True):
     """What reading a file gave: the map, or None where too much is missing to build one, and the complaints."""
 
     map: PinMap | None
@@ -56,8 +54,11 @@ def read_bus(path: Path, shown: str, name: str) -> Bus:
 def _bus(raw: formats.BusFile, shape: Shape, name: str) -> Bus | None:
     def cite(key: str, at: tuple[str, ...]) -> str:
         if key not in raw.sources:
-            shape.complain("value-shape", f"a source must be one of {listed(raw.sources, 'or')}, not {key!r}",
-                           at=shape.values.get(at, Place(path_file)))
+            shape.complain(
+                "value-shape",
+                f"a source must be one of {listed(raw.sources, 'or')}, not {key!r}",
+                at=shape.values.get(at, Place(path_file)),
+            )
         return raw.sources.get(key, key)
 
     path_file = next(iter(shape.values.values())).file
@@ -79,8 +80,13 @@ def _bus(raw: formats.BusFile, shape: Shape, name: str) -> Bus | None:
     count = raw.return_count
     try:
         return Bus(
-            name=name, title=raw.title, about=raw.about, signals=signals, kinds=tuple(kinds.values()),
-            connectors=tuple(raw.connectors), sources=dict(raw.sources),
+            name=name,
+            title=raw.title,
+            about=raw.about,
+            signals=signals,
+            kinds=tuple(kinds.values()),
+            connectors=tuple(raw.connectors),
+            sources=dict(raw.sources),
             return_count=int(count.value) if isinstance(count, formats.FactFile) else 0,
             return_reach_mm=quantity.parse(reach.value, "mm") if isinstance(reach, formats.FactFile) else 0.0,
         )
@@ -97,10 +103,13 @@ def _signal(name: str, entry: formats.SignalFile, shape: Shape, path: tuple[str,
     sources = {"": cite(entry.source, (*path, "source"))}
     sources |= {fact: cite(key, (*path, "source of", fact)) for fact, key in entry.source_of.items()}
     fields = {f.replace("_", " ") for f in entry.__struct_fields__}
-    for fact in entry.source_of:
-        if fact not in fields | {"name"}:
-            shape.complain("key-unknown", f"source of must name a fact of the signal, not {fact!r}",
-                           at=shape.keys[(*path, "source of", fact)])
+    for key in entry.source_of:
+        if key not in fields | {"name"}:
+            shape.complain(
+                "key-unknown",
+                f"source of must name a fact of the signal, not {key!r}",
+                at=shape.keys[(*path, "source of", key)],
+            )
 
     def fact(key: str, value: formats.FactFile | formats.PullFile | UnsetType, text: str = "") -> str:
         if isinstance(value, UnsetType):
@@ -115,16 +124,28 @@ def _signal(name: str, entry: formats.SignalFile, shape: Shape, path: tuple[str,
     pull = entry.pull
     absent = entry.absent
     return Signal(
-        name=name, group=entry.group, about=entry.about, driver=entry.driver, output=entry.output,
-        active=entry.active, idle=entry.idle,
+        name=name,
+        group=entry.group,
+        about=entry.about,
+        driver=entry.driver,
+        output=entry.output,
+        active=entry.active,
+        idle=entry.idle,
         aliases=tuple(a.replace("{n}", number[0] if number else "") for a in entry.aliases),
         pull=fact("pull", pull, f"{pull.value} {pull.to}") if isinstance(pull, formats.PullFile) else "",
-        sink=fact("sink", entry.sink), frequency=fact("frequency", entry.frequency),
-        elsewhere={bus: Elsewhere("" if there.name == "none" else there.name, there.differs)
-                   for bus, there in entry.elsewhere.items()},
-        absent=None if isinstance(absent, UnsetType) else Absent(
-            absent.effect, Remedy(absent.remedy.kind, absent.remedy.why, absent.remedy.value, absent.remedy.to),
-            absent.grade),
+        sink=fact("sink", entry.sink),
+        frequency=fact("frequency", entry.frequency),
+        elsewhere={
+            bus: Elsewhere("" if there.name == "none" else there.name, there.differs)
+            for bus, there in entry.elsewhere.items()
+        },
+        absent=None
+        if isinstance(absent, UnsetType)
+        else Absent(
+            absent.effect,
+            Remedy(absent.remedy.kind, absent.remedy.why, absent.remedy.value, absent.remedy.to),
+            absent.grade,
+        ),
         volts=None if isinstance(entry.volts, UnsetType) else measured(entry.volts, "V", "volts"),
         tolerance_percent=measured(tolerance, "%", "tolerance", "value"),
         current_a=measured(current, "A", "current", "value"),
@@ -132,12 +153,16 @@ def _signal(name: str, entry: formats.SignalFile, shape: Shape, path: tuple[str,
     )
 
 
-def _kind(kind: formats.KindFile, earlier: Mapping[str, CardKind], shape: Shape, path: tuple[str, ...],
-          cite: _Cite) -> CardKind:
+def _kind(
+    kind: formats.KindFile, earlier: Mapping[str, CardKind], shape: Shape, path: tuple[str, ...], cite: _Cite
+) -> CardKind:
     like = earlier.get(kind.like) if kind.like else None
     if kind.like and like is None:
-        shape.complain("value-shape", f"like must name an earlier kind of card, not {kind.like!r}",
-                       at=shape.values[(*path, "like")])
+        shape.complain(
+            "value-shape",
+            f"like must name an earlier kind of card, not {kind.like!r}",
+            at=shape.values[(*path, "like")],
+        )
     needs = [line for run in kind.needs for line in expand(run)]
     helps = [line for run in kind.helps for line in expand(run)]
     one_of = tuple(tuple(line for run in group for line in expand(run)) for group in kind.one_of)
@@ -170,7 +195,8 @@ def read_forms(path: Path, shown: str) -> dict[Form, forms.FormFacts]:
             footprint=print_.name if isinstance(print_, formats.FormFootprintFile) else "",
             footprint_rows=print_.rows if isinstance(print_, formats.FormFootprintFile) else 0,
             footprint_pitch_mm=quantity.parse(print_.pitch, "mm")
-            if isinstance(print_, formats.FormFootprintFile) else 0.0,
+            if isinstance(print_, formats.FormFootprintFile)
+            else 0.0,
             rating_a=quantity.parse(rating.value, "A") if isinstance(rating, formats.FactFile) else None,
             rating_source=raw.sources[rating.source] if isinstance(rating, formats.FactFile) else "",
         )
@@ -180,8 +206,15 @@ def read_forms(path: Path, shown: str) -> dict[Form, forms.FormFacts]:
 # ---------------------------------------------------------------------- pin maps
 
 
-def read_map(path: Path, shown: str, *, name: str, bus_named: Callable[[str], Bus],
-             bus_names: Callable[[], list[str]], customs: Callable[[], Mapping[Form, forms.FormFacts]]) -> ReadMap:
+def read_map(
+    path: Path,
+    shown: str,
+    *,
+    name: str,
+    bus_named: Callable[[str], Bus],
+    bus_names: Callable[[], list[str]],
+    customs: Callable[[], Mapping[Form, forms.FormFacts]],
+) -> ReadMap:
     """Read a pin map file.
 
     `shown` names the file in messages, `name` the map. `bus_named` finds a dictionary (raising `PinmapError`),
@@ -191,8 +224,7 @@ def read_map(path: Path, shown: str, *, name: str, bus_named: Callable[[str], Bu
     return _MapReader(shown, name, bus_named, bus_names, customs).read(yamltree.load(path, shown))
 
 
-@dataclass
-class _MapReader:
+class _MapReader(Struct, dict=True):
     shown: str
     name: str
     bus_named: Callable[[str], Bus]
@@ -217,13 +249,28 @@ class _MapReader:
         supplies = self._supplies(raw, contacts, names)
         order = {label: i for i, label in enumerate(body.labels)}
         described = {c.label for c in contacts}
-        everything = [*contacts, *(Contact(label, "undescribed", place=self.shape.keys["contacts",])
-                                   for label in body.labels if label not in described)]
+        everything = [
+            *contacts,
+            *(
+                Contact(label, "undescribed", place=self.shape.keys["contacts",])
+                for label in body.labels
+                if label not in described
+            ),
+        ]
         everything.sort(key=lambda c: (order[c.label], c.place))
         return PinMap(
-            name=self.name, title=visible(raw.title), about=visible(raw.about), source=visible(raw.source), bus=bus,
-            end=raw.end, body=body, contacts=tuple(everything), marks=raw.marks,
-            options={o: visible(t) for o, t in raw.options.items()}, own=own, supplies=supplies,
+            name=self.name,
+            title=visible(raw.title),
+            about=visible(raw.about),
+            source=visible(raw.source),
+            bus=bus,
+            end=raw.end,
+            body=body,
+            contacts=tuple(everything),
+            marks=raw.marks,
+            options={o: visible(t) for o, t in raw.options.items()},
+            own=own,
+            supplies=supplies,
             place=Place(self.shown),
         )
 
@@ -235,8 +282,12 @@ class _MapReader:
         except PinmapError:
             known = self.bus_names()
             near = nearest(written, known)
-            self.shape.complain("value-shape", f"bus must be one of {listed(known, 'or')}, not {visible(written)!r}",
-                                f"Did you mean {near[0]}?" if near else "", at=self.shape.values["bus",])
+            self.shape.complain(
+                "value-shape",
+                f"bus must be one of {listed(known, 'or')}, not {visible(written)!r}",
+                f"Did you mean {near[0]}?" if near else "",
+                at=self.shape.values["bus",],
+            )
             return None
 
     def _texts(self, raw: formats.MapFile) -> None:
@@ -244,8 +295,12 @@ class _MapReader:
         for path, place in self.shape.values.items():
             text = _text_at(raw, path)
             if text is not None and visible(text) != text:
-                self.shape.complain("text-unprintable", f"{visible(' › '.join(path))} must be one line of printable "
-                                    f"text, not {visible(text[:80])!r}", "It is shown with escapes", at=place)
+                self.shape.complain(
+                    "text-unprintable",
+                    f"{visible(' › '.join(path))} must be one line of printable text, not {visible(text[:80])!r}",
+                    "It is shown with escapes",
+                    at=place,
+                )
 
     # -------------------------------------------------------------- body
 
@@ -254,7 +309,7 @@ class _MapReader:
         before = len(shape.complaints)
         pitch = self._length(raw.pitch, "pitch")
         row_pitch = self._length(raw.row_pitch, "row pitch") if isinstance(raw.row_pitch, str) else pitch
-        rating = (_measured(shape, raw.rating, "A", ("body", "rating")) if isinstance(raw.rating, str) else None)
+        rating = _measured(shape, raw.rating, "A", ("body", "rating")) if isinstance(raw.rating, str) else None
         sections = self._sections(raw)
         if len(shape.complaints) > before or sections is None or pitch is None or row_pitch is None:
             return None
@@ -262,14 +317,25 @@ class _MapReader:
         source = {"": raw.source} if isinstance(raw.source, str) else dict(raw.source)
         for fact in source:
             if fact and fact not in {f.rstrip("_").replace("_", " ") for f in raw.__struct_fields__} | {"dimensions"}:
-                shape.complain("key-unknown", f"body › source must name a key of the body, not {visible(fact)!r}",
-                               at=shape.keys["body", "source", fact])
+                shape.complain(
+                    "key-unknown",
+                    f"body › source must name a key of the body, not {visible(fact)!r}",
+                    at=shape.keys["body", "source", fact],
+                )
         try:
             body = Body(
-                form=raw.form, sections=sections, scheme=raw.labels, first=raw.first, pitch_mm=pitch,
-                row_pitch_mm=row_pitch, gender=raw.gender if isinstance(raw.gender, str) else None,
-                pads=self._pads(raw.pads, raw), footprint=raw.footprint,
-                mate_pads=self._pads(mate.pads, raw, mirrored=True), mate_footprint=mate.footprint, rating_a=rating,
+                form=raw.form,
+                sections=sections,
+                scheme=raw.labels,
+                first=raw.first,
+                pitch_mm=pitch,
+                row_pitch_mm=row_pitch,
+                gender=raw.gender if isinstance(raw.gender, str) else None,
+                pads=self._pads(raw.pads, raw),
+                footprint=raw.footprint,
+                mate_pads=self._pads(mate.pads, raw, mirrored=True),
+                mate_footprint=mate.footprint,
+                rating_a=rating,
                 sources=tuple((k, v) for k, v in source.items() if v),
             )
             if raw.form == "din 41612" and body.gender is None:
@@ -291,14 +357,20 @@ class _MapReader:
         if raw.sections:
             extra = [k for k in ("rows", "places", "letters", "from") if ("body", k) in shape.keys]
             if extra:
-                shape.complain("body-impossible", f"a body in sections must give {listed(extra)} in each section, "
-                               "not beside them", at=shape.keys["body", extra[0]])
+                shape.complain(
+                    "body-impossible",
+                    f"a body in sections must give {listed(extra)} in each section, not beside them",
+                    at=shape.keys["body", extra[0]],
+                )
                 return None
+            parts = raw.sections
         elif isinstance(raw.places, UnsetType):
             shape.complain("key-missing", "body must have rows and places, or sections", at=at)
             return None
-        parts = raw.sections or [formats.SectionFile(places=raw.places, letters=raw.letters,  # type: ignore[arg-type]
-                                                     rows=raw.rows, from_=raw.from_)]
+        else:
+            parts = [
+                formats.SectionFile(places=raw.places, letters=raw.letters, rows=raw.rows, from_=raw.from_),
+            ]
         if sum(p.places * (p.rows if isinstance(p.rows, int) else 4) for p in parts) > MAX_CONTACTS:
             shape.complain("body-impossible", f"a body must not have more than {MAX_CONTACTS} contacts", at=at)
             return None
@@ -308,8 +380,9 @@ class _MapReader:
             letters = tuple(_words(part.letters))
             rows = part.rows if isinstance(part.rows, int) else len(letters) or None
             if rows is None:
-                shape.complain("key-missing", f"{' › '.join(path)} must have rows, or letters",
-                               at=shape.values.get(path, at))
+                shape.complain(
+                    "key-missing", f"{' › '.join(path)} must have rows, or letters", at=shape.values.get(path, at)
+                )
                 return None
             if not letters and raw.labels == "rows":
                 if rows > 26:
@@ -327,8 +400,9 @@ class _MapReader:
                 return None
         return tuple(out)
 
-    def _pads(self, pads: Scheme | formats.PadsFile | UnsetType, raw: formats.BodyFile, *,
-              mirrored: bool = False) -> Numbering | None:
+    def _pads(
+        self, pads: Scheme | formats.PadsFile | UnsetType, raw: formats.BodyFile, *, mirrored: bool = False
+    ) -> Numbering | None:
         if isinstance(pads, UnsetType):
             return None
         first = raw.first
@@ -348,9 +422,12 @@ class _MapReader:
         out: dict[str, Signal] = {}
         for name, entry in raw.own_signals.items():
             if names.read(name):
-                shape.complain("value-shape", f"an own signal must not bear a name of the bus, like {visible(name)}",
-                               "Leave it out, or give the maker's line a name of its own",
-                               at=shape.keys["own signals", name])
+                shape.complain(
+                    "value-shape",
+                    f"an own signal must not bear a name of the bus, like {visible(name)}",
+                    "Leave it out, or give the maker's line a name of its own",
+                    at=shape.keys["own signals", name],
+                )
                 continue
             if isinstance(entry, str):
                 out[name] = Signal(name, "own", visible(entry))
@@ -359,8 +436,11 @@ class _MapReader:
             if isinstance(entry.volts, str):
                 volts = _measured(shape, entry.volts, "V", ("own signals", name, "volts"))
                 if entry.group != "supply":
-                    shape.complain("value-shape", f"own signals › {visible(name)}: only a supply has volts",
-                                   at=shape.values["own signals", name, "volts"])
+                    shape.complain(
+                        "value-shape",
+                        f"own signals › {visible(name)}: only a supply has volts",
+                        at=shape.values["own signals", name, "volts"],
+                    )
                     volts = None
             out[name] = Signal(name, entry.group, visible(entry.about), volts=volts)
         return out
@@ -376,29 +456,35 @@ class _MapReader:
             lines = self._lines(key, written, len(labels), names)
             if lines is None:
                 continue
-            out.extend(self._contact(raw, key, label, line, entry, names)
-                       for label, line in zip(labels, lines, strict=True))
+            out.extend(
+                self._contact(raw, key, label, line, entry, names) for label, line in zip(labels, lines, strict=True)
+            )
         return out
 
     def _labels(self, key: yamltree.Scalar, body: Body) -> list[str] | None:
         run, _, by = key.text.partition(" by ")
         first, dots, last = (part.strip() for part in run.partition(".."))
-        spelled = {label.casefold(): label for label in body.labels}
+        spelled = {label.casefold(): label for label in body.labels} | {label: label for label in body.labels}
         ends = [first, last] if dots else [first]
-        unknown = [end for end in ends if end.casefold() not in spelled]
+        spelled |= {end: spelled[end.casefold()] for end in ends if end not in spelled and end.casefold() in spelled}
+        unknown = [end for end in ends if end not in spelled]
         if unknown or (by and not dots):
             what = listed(visible(u) for u in unknown) if unknown else visible(key.text)
             near = nearest(unknown[0], body.labels) if unknown else []
             few = listed(_span(body))
-            self.shape.complain("contact-off-body", f"a contact must be on the body ({few}), not {what}",
-                                f"Did you mean {near[0]}?" if near else "", at=key.place)
+            self.shape.complain(
+                "contact-off-body",
+                f"a contact must be on the body ({few}), not {what}",
+                f"Did you mean {near[0]}?" if near else "",
+                at=key.place,
+            )
             return None
         if not dots:
-            return [spelled[first.casefold()]]
+            return [spelled[first]]
         try:
             if by and not by.strip().isdecimal():
                 raise ValueError(f"a run's step must be a whole number, not {visible(by.strip())!r}")  # noqa: TRY301
-            return body.run(spelled[first.casefold()], spelled[last.casefold()], int(by) if by else 1)
+            return body.run(spelled[first], spelled[last], int(by) if by else 1)
         except ValueError as error:
             self.shape.complain("contact-off-body", str(error), at=key.place)
             return None
@@ -411,29 +497,48 @@ class _MapReader:
             return None
         if len(lines) == 1 and wanted > 1:
             known = names.read(written)
-            if written in ("open", "key") or (known and known.signal.is_power):
+            if unused(written) or (known and known.signal.is_power):
                 return lines * wanted
         if len(lines) != wanted:
-            self.shape.complain("run-length", f"a run of contacts must be as long as its run of names: "
-                                f"{visible(key.text)} has {wanted}, {visible(written)} has {len(lines)}",
-                                at=key.place)
+            self.shape.complain(
+                "run-length",
+                f"a run of contacts must be as long as its run of names: "
+                f"{visible(key.text)} has {wanted}, {visible(written)} has {len(lines)}",
+                at=key.place,
+            )
             return None
         return lines
 
-    def _contact(self, raw: formats.MapFile, key: yamltree.Scalar, label: str, line: str,
-                 entry: str | formats.ContactFile, names: Names) -> Contact:
+    def _contact(
+        self,
+        raw: formats.MapFile,
+        key: yamltree.Scalar,
+        label: str,
+        line: str,
+        entry: str | formats.ContactFile,
+        names: Names,
+    ) -> Contact:
         more = entry if isinstance(entry, formats.ContactFile) else formats.ContactFile(signal="")
         if more.with_ and more.with_ not in raw.options:
             near = nearest(more.with_, raw.options)
             self.shape.complain(
-                "option-unknown", f"contact {label} must come with an option of this map "
+                "option-unknown",
+                f"contact {label} must come with an option of this map "
                 f"({listed((visible(o) for o in raw.options), 'or') or 'there are none'}), not {visible(more.with_)!r}",
                 f"Did you mean {near[0]}?" if near else "Describe it under options",
-                at=self.shape.values["contacts", key.text, "with"])
-        if line in ("open", "key"):
-            return Contact(label, line, written=line, note=visible(more.note), place=key.place,  # type: ignore[arg-type]
-                           seen=raw.seen if isinstance(more.seen, UnsetType) else more.seen)
+                at=self.shape.values["contacts", key.text, "with"],
+            )
         known = names.read(line)
+        role = unused(line)
+        if known is None and role:
+            return Contact(
+                label,
+                role,
+                written=visible(line),
+                note=visible(more.note),
+                place=key.place,
+                seen=raw.seen if isinstance(more.seen, UnsetType) else more.seen,
+            )
         inverted = False
         if known and isinstance(more.active, str):
             inverted = known.signal.active not in ("none", more.active)
@@ -442,13 +547,22 @@ class _MapReader:
         if known is None:
             near = names.nearest(line)
             self.shape.complain(
-                "name-unknown", f"a name must be the bus's or one of own signals, not {visible(line)!r} (contact "
-                f"{label})", f"Nearest: {listed(near, 'or')}" if near else "Describe it under own signals if the maker "
-                "added it", at=key.place)
+                "name-unknown",
+                f"a name must be the bus's or one of own signals, not {visible(line)!r} (contact {label})",
+                f"Nearest: {listed(near, 'or')}" if near else "Describe it under own signals if the maker added it",
+                at=key.place,
+            )
         return Contact(
-            label, "signal" if known else "unknown", known.signal if known else None, written=visible(line),
-            inverted=inverted, option=more.with_, seen=raw.seen if isinstance(more.seen, UnsetType) else more.seen,
-            note=visible(more.note), source=visible(more.source), place=key.place,
+            label,
+            "signal" if known else "unknown",
+            known.signal if known else None,
+            written=visible(line),
+            inverted=inverted,
+            option=more.with_,
+            seen=raw.seen if isinstance(more.seen, UnsetType) else more.seen,
+            note=visible(more.note),
+            source=visible(more.source),
+            place=key.place,
             renamed=known.differs if known and known.via == "generation" else "",
         )
 
@@ -459,13 +573,20 @@ class _MapReader:
             at = self.shape.keys["supplies", rail]
             known = names.read(rail)
             if known is None or known.signal.name not in carried:
-                self.shape.complain("supply-unknown", f"supplies must name a rail that the map carries "
-                                    f"({listed(sorted(carried), 'or') or 'it has none'}), not {visible(rail)!r}", at=at)
+                self.shape.complain(
+                    "supply-unknown",
+                    f"supplies must name a rail that the map carries "
+                    f"({listed(sorted(carried), 'or') or 'it has none'}), not {visible(rail)!r}",
+                    at=at,
+                )
                 continue
             limit = _measured(self.shape, entry.limit, "A", ("supplies", rail, "limit"))
             if limit is not None and limit <= 0:
-                self.shape.complain("value-shape", f"supplies › {visible(rail)} › limit must be more than 0 A, not "
-                                    f"{entry.limit!r}", at=self.shape.values["supplies", rail, "limit"])
+                self.shape.complain(
+                    "value-shape",
+                    f"supplies › {visible(rail)} › limit must be more than 0 A, not {entry.limit!r}",
+                    at=self.shape.values["supplies", rail, "limit"],
+                )
             elif limit is not None:
                 out[known.signal.name] = Supply(known.signal.name, limit, at)
         return out

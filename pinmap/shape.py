@@ -132,8 +132,9 @@ class Shape:
             if field is None:
                 near = nearest(key.text, fields)
                 advice = f"Did you mean {near[0]}?" if near else f"The keys here are {listed(fields)}"
-                self.complain("key-unknown", f"{_named(path)} must have no key {visible(key.text)!r}", advice,
-                              at=key.place)
+                self.complain(
+                    "key-unknown", f"{_named(path)} must have no key {visible(key.text)!r}", advice, at=key.place
+                )
                 continue
             value = self._value(child, field.type, here)
             if value is not _BROKEN:
@@ -153,8 +154,11 @@ class Shape:
         first: dict[str, Place] = {}
         for key, _ in node.items:
             if key.text in first:
-                self.complain("key-twice", f"{_named((*path, key.text))} must stand once, not also in line "
-                              f"{first[key.text].line}", at=key.place)
+                self.complain(
+                    "key-twice",
+                    f"{_named((*path, key.text))} must stand once, not also in line {first[key.text].line}",
+                    at=key.place,
+                )
             first.setdefault(key.text, key.place)
 
     def _refuse(self, node: Node, path: Path, wanted: str, hint: str = "") -> Any:

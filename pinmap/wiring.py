@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
+
+from msgspec import Struct
 
 from .adapter import Adapter, Net, State
 from .model import Contact, End, Group
@@ -13,8 +14,7 @@ from .text import natural
 Kind = Literal["wire", "link"]
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(Struct, frozen=True):
     """One end of a wire: the connector's reference, the contact's label, the footprint's pad."""
 
     end: End
@@ -23,8 +23,7 @@ class Point:
     pad: str
 
 
-@dataclass(frozen=True, slots=True)
-class Wire:
+class Wire(Struct, frozen=True):
     """One wire from one end to the other, or one link between contacts of the same connector.
 
     `number` counts from 1 in soldering order.
@@ -58,7 +57,9 @@ def unwired(adapter: Adapter) -> tuple[tuple[Net, Point], ...]:
     out = []
     for net in adapter.nets:
         if net.size == 1:
-            out += [(net, point) for point in (*_points(adapter, "host", net.host), *_points(adapter, "card", net.card))]
+            out += [
+                (net, point) for point in (*_points(adapter, "host", net.host), *_points(adapter, "card", net.card))
+            ]
     return tuple(out)
 
 

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import os
 import stat
-from dataclasses import dataclass
 from pathlib import Path
 
 import yaml
+from msgspec import Struct
 
 from .errors import Place, UnreadableError
 from .text import visible
@@ -23,8 +23,7 @@ MAX_DEPTH = 12
 _LOADER = getattr(yaml, "CLoader", yaml.Loader)  # libyaml where the wheel has it; only its events are used
 
 
-@dataclass(frozen=True, slots=True)
-class Scalar:
+class Scalar(Struct, frozen=True):
     """A value as written. `quoted` tells "" from nothing."""
 
     text: str
@@ -37,16 +36,14 @@ class Scalar:
         return not self.quoted and self.text in ("", "~", "null", "Null", "NULL")
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(Struct, frozen=True):
     """A mapping. Keys that stand twice are kept: whoever reads it says so."""
 
     items: tuple[tuple[Scalar, Node], ...]
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """A list."""
 
     items: tuple[Node, ...]
@@ -75,15 +72,17 @@ def read_text(path: Path, shown: str) -> str:
         reason = getattr(error, "strerror", None) or str(error)
         raise UnreadableError(f"the file cannot be read ({reason.lower()})", place=place) from None
     if len(raw) > MAX_BYTES:
-        raise UnreadableError(f"the file must not be larger than {MAX_BYTES // 1000} kB; a pin map has a few kB",
-                              place=place)
+        raise UnreadableError(
+            f"the file must not be larger than {MAX_BYTES // 1000} kB; a pin map has a few kB", place=place
+        )
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         column = error.start - (raw.rfind(b"\n", 0, error.start) + 1) + 1
-        raise UnreadableError("the file must be text in UTF-8; this byte is not", "Save it as UTF-8 text",
-                              Place(shown, line, column)) from None
+        raise UnreadableError(
+            "the file must be text in UTF-8; this byte is not", "Save it as UTF-8 text", Place(shown, line, column)
+        ) from None
     return text
 
 
@@ -100,15 +99,17 @@ def parse(text: str, shown: str) -> Node:
         at = error.position if isinstance(error.position, int) else 0
         line = text.count("\n", 0, at) + 1
         column = at - (text.rfind("\n", 0, at) + 1) + 1
-        raise UnreadableError("the file must be plain text, without control characters",
-                              place=Place(shown, line, column)) from None
+        raise UnreadableError(
+            "the file must be plain text, without control characters", place=Place(shown, line, column)
+        ) from None
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         place = Place(shown, mark.line + 1, mark.column + 1) if mark else Place(shown)
         raise UnreadableError(f"this is not YAML: {_reworded(error.problem or 'broken')}", place=place) from None
     except (yaml.YAMLError, RecursionError, ValueError) as error:
-        raise UnreadableError(f"this is not YAML: {visible(str(error)).splitlines()[0][:120]}",
-                              place=Place(shown)) from None
+        raise UnreadableError(
+            f"this is not YAML: {visible(str(error)).splitlines()[0][:120]}", place=Place(shown)
+        ) from None
     if builder.root is None:
         raise UnreadableError("the file must hold a pin map; it is empty", place=Place(shown))
     return builder.root
@@ -125,8 +126,7 @@ def _reworded(problem: str) -> str:
         "mapping values are not allowed in this context": "a second `: ` in a line; put the value in quotes",
         "did not find expected key": "a line is indented differently from its neighbours, or a quote is not closed",
         "found undefined alias": "a value begins with `*`; write IOR* or put it in quotes",
-        "did not find expected alphabetic or numeric character":
-            "a value begins with `*`, `&` or `!`; put it in quotes",
+        "did not find expected alphabetic or numeric character": "a value begins with *, & or !; put it in quotes",
         "could not find expected ':'": "a line has no `: ` between its key and its value",
         "found unexpected end of stream": "a quote or bracket is not closed",
     }
@@ -155,13 +155,15 @@ class _Builder:
             place, is_block, children = self._open.pop()
             self._put(self._block(place, children) if is_block else Row(tuple(children), place))
         elif isinstance(event, yaml.AliasEvent):
-            raise UnreadableError("a pin map must not use YAML aliases", "Write the value out; put a name that begins "
-                                  "with * in quotes", self._place(event))
+            raise UnreadableError(
+                "a pin map must not use YAML aliases",
+                "Write the value out; put a name that begins with * in quotes",
+                self._place(event),
+            )
         elif isinstance(event, yaml.DocumentStartEvent):
             self._documents += 1
             if self._documents > 1:
-                raise UnreadableError("a file must hold one pin map, not several documents",
-                                      place=self._place(event))
+                raise UnreadableError("a file must hold one pin map, not several documents", place=self._place(event))
 
     def _block(self, place: Place, children: list[Node]) -> Block:
         keys, values = children[::2], children[1::2]
@@ -178,13 +180,16 @@ class _Builder:
 
     def _plain_only(self, event: yaml.NodeEvent, tag: str | None, implicit: object) -> None:
         if event.anchor is not None:
-            raise UnreadableError("a pin map must not use YAML anchors",
-                                  "Put a value that begins with & in quotes", self._place(event))
+            raise UnreadableError(
+                "a pin map must not use YAML anchors", "Put a value that begins with & in quotes", self._place(event)
+            )
         explicit = tag is not None and implicit not in (True, (True, False), (False, True))
         if explicit:
-            raise UnreadableError("a pin map must not use YAML tags",
-                                  "Put a value that begins with ! in quotes", self._place(event))
+            raise UnreadableError(
+                "a pin map must not use YAML tags", "Put a value that begins with ! in quotes", self._place(event)
+            )
 
     def _place(self, event: yaml.Event) -> Place:
         mark = event.start_mark
+        assert mark is not None  # noqa: S101 - libyaml marks every event
         return Place(self.shown, mark.line + 1, mark.column + 1)

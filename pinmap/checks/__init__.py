@@ -6,15 +6,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from ..findings import Finding, ordered
 from ..model import PinMap
 from . import contacts, evidence, names, supplies
 
 
-@dataclass(frozen=True)
-class Context:
+class Context(Struct, frozen=True):
     """What a check may look at besides the map: the published connectors of its bus, read only when asked for."""
 
     published: Callable[[], tuple[PinMap, ...]] = tuple

@@ -18,17 +18,31 @@ def described_once(pin_map: PinMap) -> Iterator[Finding]:
     for label, several in by_label.items():
         if len(several) < 2:
             continue
+        options = [c.option for c in several]
+        if all(options) and len(set(options)) == len(options):
+            continue  # each comes with an option of its own; what is fitted decides
         first, second = several[0], several[-1]
         names = list(dict.fromkeys(c.name for c in several))
         where = f"lines {first.place.line} and {second.place.line}"
         if len(names) == 1:
-            yield found("contact-twice", f"contact {label} must be described once, not in {where} (both say "
-                        f"{names[0]})", "Delete one of the two lines", second.place, contacts=[label], grade="caution",
-                        signals=names)
+            yield found(
+                "contact-twice",
+                f"contact {label} must be described once, not in {where} (both say {names[0]})",
+                "Delete one of the two lines",
+                second.place,
+                contacts=[label],
+                grade="caution",
+                signals=names,
+            )
         else:
-            yield found("contact-twice", f"contact {label} must carry one thing, not {listed(names)} ({where})",
-                        "Find out which is right, by meter, before anything is built", second.place,
-                        contacts=[label], signals=names)
+            yield found(
+                "contact-twice",
+                f"contact {label} must carry one thing, not {listed(names)} ({where})",
+                "Find out which is right, by meter, before anything is built",
+                second.place,
+                contacts=[label],
+                signals=names,
+            )
 
 
 def all_described(pin_map: PinMap) -> Iterator[Finding]:
@@ -36,10 +50,14 @@ def all_described(pin_map: PinMap) -> Iterator[Finding]:
     missing = [c for c in pin_map.contacts if c.role == "undescribed"]
     if missing:
         labels = [c.label for c in missing]
-        yield found("contact-not-described", f"every contact must be described; {count(len(labels), 'contact')} of "
-                    f"{len(pin_map.body)} {'is' if len(labels) == 1 else 'are'} not: {ranges(sorted(labels, key=natural))}",
-                    "Measure them, or write `open` where nothing is connected; until then they stay unconnected",
-                    missing[0].place, contacts=labels)
+        yield found(
+            "contact-not-described",
+            f"every contact must be described; {count(len(labels), 'contact')} of "
+            f"{len(pin_map.body)} {'is' if len(labels) == 1 else 'are'} not: {ranges(sorted(labels, key=natural))}",
+            "Measure them, or write `open` where nothing is connected; until then they stay unconnected",
+            missing[0].place,
+            contacts=labels,
+        )
 
 
 _NUMBERED = re.compile(r"^([A-Z]+)(\d+)(\*?)$")
@@ -60,10 +78,16 @@ def runs_complete(pin_map: PinMap) -> Iterator[Finding]:
         if a and b and a[1] == b[1] and abs(int(a[2]) - int(b[2])) == 2:
             between = f"{a[1]}{(int(a[2]) + int(b[2])) // 2}"
             if between not in pin_map.by_signal:
-                yield found("open-in-run", f"{contact.label} is {'not described' if contact.role == 'undescribed' else contact.role} "
-                            f"between {lines[0].name if lines[0] else ''} and {lines[1].name if lines[1] else ''}, where "
-                            f"{between} would be expected", f"Measure {contact.label} against {between} of a bus chip "
-                            "or another slot", contact.place, contacts=[contact.label], signals=[between])
+                yield found(
+                    "open-in-run",
+                    f"{contact.label} is {'not described' if contact.role == 'undescribed' else contact.role} "
+                    f"between {lines[0].name if lines[0] else ''} and {lines[1].name if lines[1] else ''}, where "
+                    f"{between} would be expected",
+                    f"Measure {contact.label} against {between} of a bus chip or another slot",
+                    contact.place,
+                    contacts=[contact.label],
+                    signals=[between],
+                )
 
 
 def keys_expected(pin_map: PinMap, published: Callable[[], tuple[PinMap, ...]]) -> Iterator[Finding]:
@@ -77,6 +101,11 @@ def keys_expected(pin_map: PinMap, published: Callable[[], tuple[PinMap, ...]]) 
         there = [p.by_label[contact.label] for p in alike]
         if there and all(c.role == "signal" for c in there):
             names = listed(dict.fromkeys(f"{c.name} on {p.name}" for c, p in zip(there, alike, strict=True)))
-            yield found("key-unexpected", f"{contact.label} is {contact.role} here, but {names}",
-                        "Look whether the contact is really without function on this machine", contact.place,
-                        contacts=[contact.label], signals=[c.name for c in there[:1]])
+            yield found(
+                "key-unexpected",
+                f"{contact.label} is {contact.role} here, but {names}",
+                "Look whether the contact is really without function on this machine",
+                contact.place,
+                contacts=[contact.label],
+                signals=[c.name for c in there[:1]],
+            )

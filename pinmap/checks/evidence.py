@@ -15,7 +15,13 @@ def guesses(pin_map: PinMap) -> Iterator[Finding]:
             continue
         power = contact.signal is not None and contact.signal.is_power
         why = f" ({contact.note})" if contact.note else ""
-        yield found("guess-supply" if power else "guess", f"{contact.label} = {contact.name} rests on a guess{why}",
-                    "Measure it before power is applied to anything connected here" if power else
-                    "Measure it, or leave it unconnected", contact.place, contacts=[contact.label],
-                    signals=[contact.name])
+        yield found(
+            "guess-supply" if power else "guess",
+            f"{contact.label} = {contact.name} rests on a guess{why}",
+            "Measure it before power is applied to anything connected here"
+            if power
+            else "Measure it, or leave it unconnected",
+            contact.place,
+            contacts=[contact.label],
+            signals=[contact.name],
+        )

@@ -15,15 +15,24 @@ def returns(pin_map: PinMap) -> Iterator[Finding]:
     """A connector needs a return; the published connector's number of them is the measure."""
     contacts = _labels(_returns(pin_map))
     if not contacts:
-        yield found("return-none", "a connector must have a return, and this map has none",
-                    "Without a common return the supplies find their way through the signals: find the ground "
-                    "contacts with a meter (machine off, unplugged) before anything else", pin_map.place)
+        yield found(
+            "return-none",
+            "a connector must have a return, and this map has none",
+            "Without a common return the supplies find their way through the signals: find the ground "
+            "contacts with a meter (machine off, unplugged) before anything else",
+            pin_map.place,
+        )
         return
     published = pin_map.bus.return_count
     if len(contacts) < published:
-        yield found("return-few", f"there {'is' if len(contacts) == 1 else 'are'} {count(len(contacts), 'return')} "
-                    f"({listed(contacts)}), fewer than the {published} of {_published(pin_map)}", "Keep the adapter short, and join every return of both ends",
-                    _returns(pin_map)[0].place, contacts=contacts)
+        yield found(
+            "return-few",
+            f"there {'is' if len(contacts) == 1 else 'are'} {count(len(contacts), 'return')} "
+            f"({listed(contacts)}), fewer than the {published} of {_published(pin_map)}",
+            "Keep the adapter short, and join every return of both ends",
+            _returns(pin_map)[0].place,
+            contacts=contacts,
+        )
 
 
 def return_reach(pin_map: PinMap) -> Iterator[Finding]:
@@ -48,11 +57,16 @@ def return_reach(pin_map: PinMap) -> Iterator[Finding]:
         if not any(pin_map.body.distance_mm(contact.label, g.label) <= reach + 0.01 for g in around):
             far.append(contact)
     if far:
-        yield found("return-far", f"{count(len(far), 'signal')} lie{'s' if len(far) == 1 else ''} further than "
-                    f"{reach:.1f} mm from any return, the longest way on {_published(pin_map)}: "
-                    f"{listed(f'{c.name} ({c.label})' for c in far[:6])}{' …' if len(far) > 6 else ''}",
-                    "Give the adapter's ground its own wires near these contacts", far[0].place,
-                    contacts=[c.label for c in far], signals=[c.name for c in far])
+        yield found(
+            "return-far",
+            f"{count(len(far), 'signal')} lie{'s' if len(far) == 1 else ''} further than "
+            f"{reach:.1f} mm from any return, the longest way on {_published(pin_map)}: "
+            f"{listed(f'{c.name} ({c.label})' for c in far[:6])}{' …' if len(far) > 6 else ''}",
+            "Give the adapter's ground its own wires near these contacts",
+            far[0].place,
+            contacts=[c.label for c in far],
+            signals=[c.name for c in far],
+        )
 
 
 def rails_present(pin_map: PinMap) -> Iterator[Finding]:
@@ -63,16 +77,34 @@ def rails_present(pin_map: PinMap) -> Iterator[Finding]:
         effect = rail.absent.effect if rail.absent else ""
         remedy = f"Remedy: {rail.absent.remedy}" if rail.absent else ""
         if not contacts:
-            yield found("rail-missing", f"{rail.name} is missing: {effect}".rstrip(": "), remedy, pin_map.place,
-                        signals=[rail.name], grade=rail.absent.grade if rail.absent else None)
+            yield found(
+                "rail-missing",
+                f"{rail.name} is missing: {effect}".rstrip(": "),
+                remedy,
+                pin_map.place,
+                signals=[rail.name],
+                grade=rail.absent.grade if rail.absent else None,
+            )
         elif "" not in options:
-            yield found("rail-missing", f"{rail.name} comes only with {listed(sorted(options), 'or')}: {effect}".rstrip(": "),
-                        remedy, contacts[0].place, signals=[rail.name], contacts=_labels(contacts), grade="caution")
+            yield found(
+                "rail-missing",
+                f"{rail.name} comes only with {listed(sorted(options), 'or')}: {effect}".rstrip(": "),
+                remedy,
+                contacts[0].place,
+                signals=[rail.name],
+                contacts=_labels(contacts),
+                grade="caution",
+            )
     for contact in pin_map.carrying():
         if contact.signal and contact.signal.group == "supply" and contact.signal.volts is None:
-            yield found("rail-unknown-volts", f"{contact.label} carries {contact.name}, a supply that must say its volts",
-                        f"Write it under own signals: {contact.name}: {{group: supply, volts: …}}", contact.place,
-                        contacts=[contact.label], signals=[contact.name])
+            yield found(
+                "rail-unknown-volts",
+                f"{contact.label} carries {contact.name}, a supply that must say its volts",
+                f"Write it under own signals: {contact.name}: {{group: supply, volts: …}}",
+                contact.place,
+                contacts=[contact.label],
+                signals=[contact.name],
+            )
 
 
 def rail_names(pin_map: PinMap) -> Iterator[Finding]:
@@ -87,10 +119,15 @@ def rail_names(pin_map: PinMap) -> Iterator[Finding]:
             spellings.setdefault(names.folded(contact.written), contact)
         if len(spellings) > 1:
             where = listed(f"{c.written} at {c.label} (line {c.place.line})" for c in spellings.values())
-            yield found("rail-two-names", f"{name} must go by one name, not by {where}",
-                        "Makers sometimes keep two supplies or grounds apart under such names: measure that they are "
-                        "joined, then use one name", list(spellings.values())[1].place,
-                        contacts=[c.label for c in spellings.values()], signals=[name])
+            yield found(
+                "rail-two-names",
+                f"{name} must go by one name, not by {where}",
+                "Makers sometimes keep two supplies or grounds apart under such names: measure that they are "
+                "joined, then use one name",
+                list(spellings.values())[1].place,
+                contacts=[c.label for c in spellings.values()],
+                signals=[name],
+            )
 
 
 def limits(pin_map: PinMap) -> Iterator[Finding]:
@@ -106,16 +143,27 @@ def limits(pin_map: PinMap) -> Iterator[Finding]:
         total += supply.limit_a
         able = rating * len(contacts)
         if supply.limit_a > able + 1e-9:
-            yield found("rail-limit", f"{rail} may deliver {amps(supply.limit_a)}, more than its "
-                        f"{count(len(contacts), 'contact')} carr{'ies' if len(contacts) == 1 else 'y'}: {amps(able)} "
-                        f"({said})", f"Fuse {rail} at {amps(able)} or less, or let cards draw no more",
-                        supply.place, contacts=contacts, signals=[rail])
+            yield found(
+                "rail-limit",
+                f"{rail} may deliver {amps(supply.limit_a)}, more than its "
+                f"{count(len(contacts), 'contact')} carr{'ies' if len(contacts) == 1 else 'y'}: {amps(able)} "
+                f"({said})",
+                f"Fuse {rail} at {amps(able)} or less, or let cards draw no more",
+                supply.place,
+                contacts=contacts,
+                signals=[rail],
+            )
     grounds = _labels(_returns(pin_map))
     able = rating * len(grounds)
     if grounds and total > able + 1e-9:
-        yield found("return-overloaded", f"the rails together may deliver {amps(total)}, more than "
-                    f"{count(len(grounds), 'return')} carr{'ies' if len(grounds) == 1 else 'y'}: {amps(able)} ({said})",
-                    "Add a separate ground wire, or let cards draw less", _returns(pin_map)[0].place, contacts=grounds)
+        yield found(
+            "return-overloaded",
+            f"the rails together may deliver {amps(total)}, more than "
+            f"{count(len(grounds), 'return')} carr{'ies' if len(grounds) == 1 else 'y'}: {amps(able)} ({said})",
+            "Add a separate ground wire, or let cards draw less",
+            _returns(pin_map)[0].place,
+            contacts=grounds,
+        )
 
 
 def neighbours(pin_map: PinMap) -> Iterator[Finding]:
@@ -132,20 +180,28 @@ def neighbours(pin_map: PinMap) -> Iterator[Finding]:
                 continue
             if other.signal.group == "supply":
                 if natural(contact.label) < natural(label):
-                    yield found("rail-beside-rail", f"{contact.name} ({contact.label}) lies beside {other.name} "
-                                f"({label}): a slipped probe or bent pin joins them",
-                                "Never probe here with power on; measure on the cable or a test pin instead",
-                                contact.place, contacts=[contact.label, label],
-                                signals=[contact.name, other.name])
+                    yield found(
+                        "rail-beside-rail",
+                        f"{contact.name} ({contact.label}) lies beside {other.name} "
+                        f"({label}): a slipped probe or bent pin joins them",
+                        "Never probe here with power on; measure on the cable or a test pin instead",
+                        contact.place,
+                        contacts=[contact.label, label],
+                        signals=[contact.name, other.name],
+                    )
             else:
                 volts = abs(contact.signal.volts or 0.0)
                 lines.append((-volts, f"{contact.name} ({contact.label}) beside {other.name} ({label})"))
                 beside += [contact.label, label]
     if lines:
         lines.sort(key=lambda pair: (pair[0], natural(pair[1])))
-        yield found("rail-beside-line", f"a slipped probe or bent pin puts a rail on a signal: "
-                    f"{listed(text for _, text in lines)}", "Probe these with the power off, or with an insulated tip",
-                    pin_map.place, contacts=dict.fromkeys(beside))
+        yield found(
+            "rail-beside-line",
+            f"a slipped probe or bent pin puts a rail on a signal: {listed(text for _, text in lines)}",
+            "Probe these with the power off, or with an insulated tip",
+            pin_map.place,
+            contacts=dict.fromkeys(beside),
+        )
 
 
 def _returns(pin_map: PinMap) -> list[Contact]:
@@ -158,5 +214,3 @@ def _published(pin_map: PinMap) -> str:
 
 def _labels(contacts: tuple[Contact, ...] | list[Contact]) -> list[str]:
     return list(dict.fromkeys(c.label for c in contacts))
-
-

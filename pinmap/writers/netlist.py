@@ -1,0 +1,48 @@
+"""The adapter as a netlist: the plan's nets, on the pads of the connectors' footprints."""
+
+from __future__ import annotations
+
+from ..adapter import Adapter, AdapterConnector
+from ..model import PinMap
+from .netlist_process import Job, NetlistError, NetPart, NetWire, netlist_text, read_netlist
+from .netlist_process import start as _start
+
+__all__ = ["Job", "NetPart", "NetWire", "NetlistError", "nets", "parts", "read_netlist", "start", "text"]
+
+
+def start(adapter: Adapter) -> Job:
+    """Begin making the netlist in a process of its own; `Job.result()` waits for the text.
+
+    Raises `NetlistError`, then or there.
+    """
+    return _start(adapter.title, parts(adapter), nets(adapter))
+
+
+def text(adapter: Adapter) -> str:
+    """Return the netlist. Raises `NetlistError`."""
+    return netlist_text(adapter.title, parts(adapter), nets(adapter))
+
+
+def parts(adapter: Adapter) -> list[NetPart]:
+    """The parts of the adapter, with every pad that a contact touches.
+
+    A part's identity comes from its purpose alone, so that a board laid out earlier keeps its parts.
+    """
+    return [_connector(adapter.host_connector, adapter.host), _connector(adapter.card_connector, adapter.card)]
+
+
+def _connector(connector: AdapterConnector, pin_map: PinMap) -> NetPart:
+    pads = tuple((connector.pad(label), label) for label in pin_map.present)
+    return NetPart(
+        connector.ref, pin_map.title or pin_map.name, connector.body.footprint, f"{connector.end} connector", pads
+    )
+
+
+def nets(adapter: Adapter) -> list[NetWire]:
+    """The plan's nets as (reference, pad) nodes."""
+    out = []
+    for net in adapter.nets:
+        nodes = [(adapter.host_connector.ref, adapter.host_connector.pad(c.label)) for c in net.host]
+        nodes += [(adapter.card_connector.ref, adapter.card_connector.pad(c.label)) for c in net.card]
+        out.append(NetWire(net.name, (*nodes, *net.parts)))
+    return out

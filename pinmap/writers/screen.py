@@ -1,0 +1,95 @@
+"""What the terminal shows of a check: plain text, so that `pinmap check` need not load a table library."""
+
+from __future__ import annotations
+
+import shutil
+import textwrap
+from collections.abc import Iterable
+
+import click
+
+from ..api import Checked
+from ..coverage import Coverage
+from ..findings import Finding, Grade, tally
+from ..text import count, listed, ranges
+
+_GRADE_STYLE: dict[Grade, dict[str, object]] = {
+    "danger": {"fg": "red", "bold": True, "reverse": True},
+    "fault": {"fg": "red", "bold": True},
+    "caution": {"fg": "yellow"},
+    "note": {"dim": True},
+}
+
+
+def width() -> int:
+    """How many columns to write: the terminal's, or 100 where there is none; 40 at least, 140 at most for text."""
+    return max(40, min(shutil.get_terminal_size((100, 40)).columns, 140))
+
+
+def wrapped(text: str, indent: str, first: str = "") -> list[str]:
+    """Break a text into lines of `width()`, the first behind `first`, the others behind `indent`."""
+    return textwrap.wrap(
+        text,
+        width(),
+        initial_indent=first or indent,
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    ) or [first or indent]
+
+
+def checked(result: Checked) -> str:
+    """The outcome of one check: findings, what is there, which cards can work, the verdict."""
+    lines = [click.style(_heading(result), bold=True)]
+    lines += finding_lines(result.findings)
+    if result.map and result.coverage:
+        lines += ["", "  Signals", *_groups(result.coverage), "", "  Kinds of card that can work here"]
+        lines += kind_lines(result.coverage)
+    style = {"sound": {"fg": "green", "bold": True}}.get(result.verdict, {"fg": "red", "bold": True})
+    lines += ["", f"  {click.style(result.verdict, **style)}: {tally(result.findings)}"]  # type: ignore[arg-type]
+    return "\n".join(lines)
+
+
+def _heading(result: Checked) -> str:
+    if result.map is None:
+        return f"{result.file}: no map can be built"
+    m = result.map
+    return f"{result.file}: {m.title} ({count(len(m.body), 'contact')}, bus {m.bus.name}, {m.end})"
+
+
+def finding_lines(findings: Iterable[Finding]) -> list[str]:
+    """Findings with place and advice, wrapped to the terminal."""
+    lines = []
+    for f in findings:
+        grade = click.style(f.grade, **_GRADE_STYLE[f.grade])  # type: ignore[arg-type]
+        where = str(f.place) if f.place.file else ""
+        lines.append(f"  {grade} {f.code}  {click.style(where, dim=True)}".rstrip())
+        lines += wrapped(f.message, "      ")
+        if f.advice:
+            lines += wrapped(f.advice, "        ", "      → ")
+    return lines
+
+
+def _groups(coverage: Coverage) -> list[str]:
+    lines = []
+    for g in coverage.groups:
+        total = len(g.present) + len(g.optional) + len(g.absent)
+        text = f"{len(g.present)} of {total}"
+        if g.optional:
+            text += f"; only with an option: {listed(f'{n} ({o})' for n, o in g.optional)}"
+        if g.absent:
+            text += f"; absent: {ranges(g.absent)}"
+        lines += wrapped(text, " " * 16, f"    {g.group:<11} ")
+    return lines
+
+
+def kind_lines(coverage: Coverage) -> list[str]:
+    """A line for each kind of card, and one for each option that would help."""
+    widest = max((len(k.kind) for k in coverage.kinds), default=0)
+    lines = []
+    for k in coverage.kinds:
+        mark = {"works": "+", "works with parts": "~", "does not work": "-"}[k.answer]
+        lines += wrapped(k.sentence(), " " * 8, f"    {mark} {k.kind:<{widest}}  ")
+    for option, kinds in coverage.gained:
+        lines += wrapped(f"with {option} fitted, also: {listed(kinds)}", " " * 6, "    ")
+    return lines
