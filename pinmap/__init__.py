@@ -15,7 +15,9 @@ Names are loaded when they are first used: `import pinmap` alone costs next to n
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -94,3 +96,14 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     return sorted({*globals(), *__all__})
+
+
+class _Package(ModuleType):
+    """Keeps the functions `compare` and `coverage` from being hidden when the modules of these names are imported."""
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        if not (name in _MODULE_OF and isinstance(value, ModuleType)):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Package

@@ -13,7 +13,7 @@ from .coverage import Coverage, cover
 from .errors import raise_all
 from .findings import Finding, found, ordered, verdict
 from .model import GROUPS, Contact, End, Group, PinMap, Remedy, Signal, no_option, opposite
-from .naming import Names
+from .naming import identity
 from .quantity import volts
 from .text import listed, ranges
 
@@ -77,7 +77,8 @@ class AdapterConnector(Struct, frozen=True):
 class Adapter(Struct, frozen=True, dict=True):
     """What connects to what between `host` and `card`, with the options in `fitted`, and what is to be said about it.
 
-    Every contact of both ends (keys are none) is in exactly one net, once, and no net joins two rails: checked here.
+    Every contact of both ends (keys are none) is in exactly one net, once, and no net joins two rails, a rail and a
+    signal, or two polarities: checked here.
     """
 
     host: PinMap
@@ -99,9 +100,14 @@ class Adapter(Struct, frozen=True, dict=True):
             if wanted != set(labels):
                 raise ValueError(f"every contact must be in a net; {end}: {sorted(wanted ^ set(labels))}")
         for net in self.nets:
-            rails = {c.signal.volts for c in (*net.host, *net.card) if c.signal and c.signal.is_power}
-            if len(rails) > 1:
+            contacts = (*net.host, *net.card)
+            rails = {c.signal.rail if c.signal else None for c in contacts}
+            if len(rails - {None}) > 1:
                 raise ValueError(f"a net must not join two rails ({net.name})")
+            if len(rails) > 1:
+                raise ValueError(f"a net must not join a rail and a signal ({net.name})")
+            if len({c.inverted for c in contacts}) > 1:
+                raise ValueError(f"a net must not join opposite polarities ({net.name})")
         if len({net.name for net in self.nets}) != len(self.nets):
             raise ValueError("every net must have a name of its own")
 
@@ -204,10 +210,14 @@ class _Planner:
         self.unmapped: list[Unmapped] = []
         self._doubts = {"host": host.disputed(options), "card": card.disputed(options)}
         self._names: set[str] = set()
+        self._brought: frozenset[str] = frozenset()  # the lines of the card's bus that the host brings
 
     def nets(self) -> list[Net]:
         at_host, at_card = self._lines("host"), self._lines("card")
         partner, differs = self._partners(at_host, at_card)
+        lines = (contacts[0].signal for name, contacts in at_host.items() if name not in self.host.own)
+        there = (self.host.bus.counterpart(line, self.card.bus)[0] for line in lines if line)
+        self._brought = frozenset(line.name for line in there if line)
         out: list[Net] = []
         paired: set[str] = set()
         for name, contacts in at_card.items():
@@ -254,24 +264,28 @@ class _Planner:
         """For each line of the card the line of the host that it meets, and what differs between the two."""
         partner: dict[str, str] = {}
         differs: dict[str, str] = {}
-        own = {Names.folded(n): n for n in at_host if n in self.host.own}
+        own = {identity(n): n for n in at_host if n in self.host.own}
         for name, contacts in at_card.items():
             signal = contacts[0].signal
             assert signal is not None  # noqa: S101 - _lines() yields only these
             if name in self.card.own:
-                if Names.folded(name) in own:
-                    partner[name] = own[Names.folded(name)]
+                if identity(name) in own:
+                    partner[name] = own.pop(identity(name))
                     differs[name] = "it is no line of the bus: the two are paired by their name alone"
                 continue
             there, difference = self.card.bus.counterpart(signal, self.host.bus)
+            namesake = name
+            if there and there.name in partner.values():
+                # Two dictionaries can contradict each other; one contact of the host is one line all the same.
+                namesake, difference, there = there.name, "it is wired as another line of the card's bus", None
             if there and there.name in at_host:
                 partner[name] = there.name
                 differs[name] = difference
-            elif there is None and name in at_host and difference:
+            elif there is None and namesake in at_host and difference:
                 self.findings.append(
                     found(
                         "not-wire",
-                        f"{name} of the card is not the {name} of the host: {difference}",
+                        f"{name} of the card is not the {namesake} of the host: {difference}",
                         "They are not wired together",
                         contacts[0].place,
                         contacts=[c.label for c in contacts],
@@ -286,11 +300,8 @@ class _Planner:
         here, there = host[0].signal, card[0].signal
         assert here is not None  # noqa: S101 - as _lines() gives them
         assert there is not None  # noqa: S101
-        if (here.is_power or there.is_power) and (here.group, here.volts) != (there.group, there.volts):
+        if here.rail != there.rail or here.rail == ("supply", None):
             return self._unequal_rails(host, card, here, there)
-        if here.is_power:
-            remark = self._remark((*host, *card))
-            return [Net(self._unique(name), name, there.group, "joined", host, card, remark=remark)]
         if host[0].inverted != card[0].inverted:
             return self._needs_gate(host[0], card[0], there)
         if differs:
@@ -300,10 +311,13 @@ class _Planner:
                     f"{host[0].name} of the host meets {card[0].name} of the card: {differs}",
                     "Wired; leave it out if the card does not use it",
                     host[0].place,
-                    contacts=[host[0].label],
+                    contacts=[c.label for c in host],
                     signals=[here.name, there.name],
                 )
             )
+        if here.is_power:
+            remark = self._remark((*host, *card))
+            return [Net(self._unique(name), name, there.group, "joined", host, card, remark=remark)]
         remark = "; ".join(
             r
             for r in (f"{here.name} at the host" if here.name != there.name else "", self._remark((*host, *card)))
@@ -314,25 +328,28 @@ class _Planner:
     def _unequal_rails(
         self, host: tuple[Contact, ...], card: tuple[Contact, ...], here: Signal, there: Signal
     ) -> list[Net]:
-        """A supply under one name with different volts at the two ends, or a supply that meets something else."""
-        what = [f"{volts(s.volts)}" if s.volts is not None else s.group for s in (here, there)]
+        """A supply under one name with different or unknown volts at the two ends, or one that meets something else."""
+        what = [
+            volts(s.volts) if s.volts is not None else "volts not known" if s.group == "supply" else s.group
+            for s in (here, there)
+        ]
         labels = listed(c.label for c in card)
         self.findings.append(
             found(
                 "rail-meets-rail",
                 f"{here.name} of the host ({what[0]}, {listed(c.label for c in host)}) must not meet "
                 f"{there.name} of the card ({what[1]}, {labels})",
-                "They are not wired; give the two rails different names",
+                "They are not wired; measure both, say their volts, and give different rails different names",
                 card[0].place,
                 contacts=[c.label for c in (*host, *card)],
                 signals=[here.name, there.name],
             )
         )
-        self._miss(there, card, "card", f"the host's {here.name} is another rail ({what[0]})")
-        self._miss(here, host, "host", f"the card's {there.name} is another rail ({what[1]})")
+        self._miss(there, card, "card", f"the host's {here.name} is not known to be the same rail ({what[0]})")
+        self._miss(here, host, "host", f"the card's {there.name} is not known to be the same rail ({what[1]})")
         return [
-            *(self._single("host", c, "conflict", "another rail than the card's") for c in host),
-            *(self._single("card", c, "conflict", "another rail than the host's") for c in card),
+            *(self._single("host", c, "conflict", "not known to be the card's rail") for c in host),
+            *(self._single("card", c, "conflict", "not known to be the host's rail") for c in card),
         ]
 
     def _needs_gate(self, host: Contact, card: Contact, line: Signal) -> list[Net]:
@@ -341,6 +358,8 @@ class _Planner:
             "card": f"its input at the card's {card.label}, its output at the host's {host.label}",
         }
         inverter = driver.get(line.driver, "in both directions, which a plain gate cannot do")
+        if line.driver == "card" and "open collector" in line.output:
+            inverter += "; others drive this line too, so that output must never hold it against them"
         self.findings.append(
             found(
                 "needs-inverter",
@@ -395,19 +414,9 @@ class _Planner:
         signal = contacts[0].signal
         assert signal is not None  # noqa: S101 - as _lines() gives them
         there, _ = self.card.bus.counterpart(signal, self.host.bus)
-        wanted = there.name if there else name
-        reason = "the slot does not bring it"
-        claims = [
-            (label, c)
-            for label, all_ in self._doubts["host"].items()
-            for c in all_
-            if c.signal and c.signal.name == wanted
-        ]
-        options = sorted({c.option for c in self.host.by_signal.get(wanted, ()) if c.option} - self.options)
-        if claims:
-            reason = f"it is not settled where the slot brings it ({listed(dict.fromkeys(k for k, _ in claims))})"
-        elif options:
-            reason = f"the slot brings it only with {listed(options, 'or')}"
+        if name in self.card.own:
+            there = None
+        reason = self._withheld("host", there.name if there else "") or "the slot does not bring it"
         self._miss(signal, contacts, "card", reason)
         if signal.is_power:  # the card's own contacts belong together, whoever feeds them
             return [Net(self._unique(name), name, signal.group, "open", (), contacts, remark=reason)]
@@ -416,11 +425,25 @@ class _Planner:
     def _host_only(self, contacts: tuple[Contact, ...]) -> list[Net]:
         signal = contacts[0].signal
         assert signal is not None  # noqa: S101 - as _lines() gives them
-        reason = "the card has no such line"
+        there, _ = self.host.bus.counterpart(signal, self.card.bus)
+        reason = self._withheld("card", there.name if there else "") or "the card has no such line"
         if signal.name in self.host.own:
             reason = "it is no line of the bus"
         self._miss(signal, contacts, "host", reason)
         return [self._single("host", c, "open", reason) for c in contacts]
+
+    def _withheld(self, end: End, name: str) -> str:
+        """Why a line that stands in the map of `end` cannot be had there now; "" where it does not stand there."""
+        whose = "the slot brings it" if end == "host" else "the card has it"
+        claims = [
+            label
+            for label, several in self._doubts[end].items()
+            if any(c.signal and c.signal.name == name for c in several)
+        ]
+        if claims:
+            return f"it is not settled where {whose} ({listed(claims)})"
+        options = sorted({c.option for c in self._map(end).by_signal.get(name, ()) if c.option} - self.options)
+        return f"{whose} only with {listed(options, 'or')}" if options else ""
 
     def _miss(self, signal: Signal, contacts: tuple[Contact, ...], end: End, reason: str) -> None:
         if end == "host":
@@ -428,7 +451,8 @@ class _Planner:
             effect = f"{about}The line ends at the adapter."
             remedy = Remedy("leave open", "nothing at the card's side belongs to it")
         elif signal.absent:
-            effect, remedy = signal.absent.effect, signal.absent.remedy
+            effect = signal.absent.effect
+            remedy = signal.absent.remedy.on({signal.name, *self._brought}, self.card.bus.signals)
         else:
             effect = signal.about or "not known to the bus"
             remedy = Remedy("none", "it is not known what the card does without it")
@@ -437,6 +461,7 @@ class _Planner:
     def _rest(self, end: End) -> list[Net]:
         """The contacts that carry no line now: open, undescribed, unknown, with an option not fitted, disputed."""
         pin_map, doubts = self._map(end), self._doubts[end]
+        wired, present = {c.label for c in pin_map.fitted(self.options)}, set(pin_map.present)
         out = []
         for label, first in pin_map.by_label.items():
             if label in doubts:
@@ -455,10 +480,10 @@ class _Planner:
                 )
                 out.append(self._single(end, first, "conflict", f"not settled: {claims}"))
                 continue
-            claims_now = [c for c in pin_map.contacts if c.label == label]
-            contact = next((c for c in claims_now if c.signal and (not c.option or c.option in self.options)), first)
-            if contact.role == "key" or (contact.signal and (not contact.option or contact.option in self.options)):
+            if label in wired or label not in present:
                 continue
+            # A key may stand beside what comes with an option.
+            contact = next(c for c in pin_map.contacts if c.label == label and c.role != "key")
             reason = {
                 "open": "open in the map",
                 "undescribed": "not described in the map",
@@ -512,7 +537,8 @@ class _Planner:
                 alike.setdefault((miss.reason, miss.effect, str(miss.remedy)), []).append(miss)
         for (reason, effect, remedy), several in alike.items():
             names = [m.signal for m in several]
-            signal = self.card.bus.signals.get(names[0])
+            signals = self.card.bus.signals
+            signal = signals.get(names[0]) or signals.get(opposite(names[0]))
             grade = signal.absent.grade if signal and signal.absent else "caution"
             self.findings.append(
                 found(

@@ -83,7 +83,7 @@ def check(source: str | Path | PinMap, fitted: Iterable[str] = ()) -> Checked:
 def check_all(sources: Iterable[str | Path], fitted: Iterable[str] = ()) -> tuple[list[Checked], list[PinmapError]]:
     """Check several maps: what could be checked, and what stopped the others.
 
-    An option in `fitted` counts for those maps that have it; one that no map has is an error.
+    An option in `fitted` counts for those maps that have it; one that no map has stops them all.
     """
     options = list(fitted)
     out: list[Checked] = []
@@ -100,9 +100,8 @@ def check_all(sources: Iterable[str | Path], fitted: Iterable[str] = ()) -> tupl
             known.update(result.map.options)
             result = replace(result, coverage=coverage(result.map, here))
         out.append(result)
-    if out and not errors:
-        errors += [no_option(option, known) for option in options if option not in known]
-    return out, errors
+    unknown = [no_option(option, known) for option in options if option not in known]
+    return ([], list(unknown)) if unknown and not errors else (out, errors)
 
 
 def published(pin_map: PinMap) -> tuple[PinMap, ...]:

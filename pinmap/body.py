@@ -139,6 +139,25 @@ class Body(Struct, frozen=True, dict=True):
         twice = [label for label, times in Counter(self.labels).items() if times > 1]
         if twice:
             raise ValueError(f"every contact must have a label of its own, not {twice[0]} twice")
+        for what, pads in (("pads", self.pads), ("the mate's pads", self.mate_pads)):
+            if pads:
+                self._check_pads(what, pads)
+
+    def _check_pads(self, what: str, pads: Numbering) -> None:
+        if pads.scheme not in SCHEMES or pads.first not in CORNERS:
+            raise ValueError(
+                f"{what} must run by {listed(SCHEMES, 'or')} from a corner, not {pads.scheme} {pads.first}"
+            )
+        if pads.letters and [len(each) for each in pads.letters] != [s.rows for s in self.sections]:
+            raise ValueError(f"{what} must have one letter for each row of each section")
+        for section, letters in zip(self.sections, pads.letters or [s.letters for s in self.sections], strict=True):
+            if pads.scheme == "rows" and not letters:
+                raise ValueError(f"{what} by rows must have one letter for each row")
+            if pads.scheme in ("ring", "lettered") and section.rows != 2:
+                raise ValueError(f"{what} by {pads.scheme} must have two rows, not {section.rows}")
+        twice = [pad for pad, times in Counter(pad for pad, _ in self._numbered(pads)).items() if times > 1]
+        if twice:
+            raise ValueError(f"{what} must have a number for each contact, not {twice[0]} twice")
 
     # ------------------------------------------------------------------ labels
 
@@ -210,7 +229,11 @@ class Body(Struct, frozen=True, dict=True):
             if a[0] != b[0]:
                 raise ValueError(f"a run must stay in one row, not go from {first} to {last}")
             numbers = range(a[1], b[1] + 1, step) if b[1] >= a[1] else range(a[1], b[1] - 1, -step)
-            return [f"{a[0]}{n}" for n in numbers]
+            labels = [f"{a[0]}{n}" for n in numbers]
+            gap = next((label for label in labels if label not in self.spots), "")
+            if gap:
+                raise ValueError(f"a run must not leave the body: there is no contact {gap} between {first} and {last}")
+            return labels
         if a or b:
             raise ValueError(f"a run must stay in one row, not go from {first} to {last}")
         row = [label for label in self.labels if not _split(label)]

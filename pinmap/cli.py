@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
+import codecs
 import signal
 import sys
 from pathlib import Path
@@ -38,6 +37,19 @@ class _Commands(click.Group):
         """In the order of definition."""
         return list(self.commands)
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command; for an unknown one, offer the nearest."""
+        typed = args and not args[0].startswith("-") and not ctx.resilient_parsing  # not while a shell completes
+        if typed and args[0] not in self.commands:
+            from .text import listed, nearest, visible
+
+            near = nearest(args[0], self.commands)
+            hint = f"Did you mean {near[0]}?" if near else f"The commands are {listed(self.commands)}."
+            raise click.UsageError(f"There is no command {visible(args[0])!r}. {hint}", ctx)
+        return super().resolve_command(ctx, args)
+
 
 _MAP = _MapName()
 _JSON = click.option("--json", "as_json", is_flag=True, help="Write the result as JSON (format 1) instead of text.")
@@ -58,9 +70,11 @@ def _example(text: str) -> str:
     cls=_Commands,
     epilog=_example("pinmap adapt oakmere-88 isa-8bit --out build"),
     context_settings={"help_option_names": ["-h", "--help"]},
+    invoke_without_command=True,
 )
 @click.version_option(__version__, prog_name="pinmap")
-def cli() -> None:
+@click.pass_context
+def cli(ctx: click.Context) -> None:
     """Turn the pin map of an old computer's slot into a checked adapter for ordinary ISA cards.
 
     A MAP is a YAML file, or the name of a connector in the library (`pinmap list`). Exit status: 0 neither danger nor
@@ -68,9 +82,18 @@ def cli() -> None:
 
     Never plug or unplug anything with power on; check supplies and returns with a meter first.
     """
+    if ctx.invoked_subcommand is None:  # releases of click differ in what they make of this
+        click.echo(ctx.get_help(), sys.stderr)
+        sys.exit(2)
 
 
-@cli.command(epilog=_example('pinmap check my-machine.yaml\npinmap check oakmere-88 --with "video board" --json'))
+@cli.command(
+    epilog=_example(
+        "pinmap new --like oakmere-88 --out my-machine.yaml\n"
+        "pinmap check my-machine.yaml\n"
+        'pinmap check oakmere-88 --with "video board" --json'
+    )
+)
 @click.argument("maps", nargs=-1, required=True, type=_MAP, metavar="MAP...")
 @_WITH
 @_JSON
@@ -80,17 +103,17 @@ def check(maps: tuple[str, ...], fitted: tuple[str, ...], as_json: bool) -> None
 
     results, errors = api.check_all(maps, fitted)
     for error in errors:
-        click.echo(f"pinmap: {error}", err=True)
+        _complain(str(error))
     if errors and not results:
         sys.exit(2)
     if as_json:
         from .writers import json_output
 
-        _print(json_output.dump(json_output.checked((r.file, r.map, r.findings, r.coverage) for r in results)))
+        _print_json(json_output.checked((r.file, r.map, r.findings, r.coverage) for r in results))
     else:
         from .writers import screen
 
-        _print("\n\n".join(screen.checked(r) for r in results) + "\n")
+        screen.show("\n\n".join(screen.checked(r) for r in results))
     if errors:
         sys.exit(2)
     if any(r.verdict != "sound" for r in results):
@@ -108,7 +131,7 @@ def show(map_: str, as_json: bool) -> None:
     if as_json:
         from .writers import json_output
 
-        _print(json_output.dump(json_output.shown(pin_map)))
+        _print_json(json_output.shown(pin_map))
     else:
         from .writers import screen_tables
 
@@ -128,7 +151,7 @@ def compare(first: str, second: str, as_json: bool) -> None:
     if as_json:
         from .writers import json_output
 
-        _print(json_output.dump(json_output.compared(result)))
+        _print_json(json_output.compared(result))
     else:
         from .writers import screen_tables
 
@@ -164,14 +187,14 @@ def adapt(host: str, card: str, fitted: tuple[str, ...], folder: Path | None, as
         if as_json:
             from .writers import json_output
 
-            _print(json_output.dump(json_output.not_adapted(host, card, error.findings)))
+            _print_json(json_output.not_adapted(host, card, error.findings))
             sys.exit(_EXIT_FOUND)
         _fail_with_findings(error)
     files = [p.as_posix() for p in api.write(adapter, folder)] if folder else []
     if as_json:
         from .writers import json_output
 
-        _print(json_output.dump(json_output.adapted(adapter, files)))
+        _print_json(json_output.adapted(adapter, files))
     else:
         from .writers import screen_tables
 
@@ -186,14 +209,13 @@ def list_(as_json: bool) -> None:
     """List the connectors of the library, shipped and your own."""
     from . import api
     from .library import entries
-    from .writers import json_output
 
-    rows = []
+    rows: list[dict[str, object]] = []
     for entry in entries():
         try:
             m = api.load_map(entry.path)
         except PinmapError as error:
-            click.echo(f"pinmap: {error}", err=True)
+            _complain(str(error))
             continue
         rows.append(
             {
@@ -207,17 +229,18 @@ def list_(as_json: bool) -> None:
             }
         )
     if as_json:
-        _print(json_output.dump({"format": 1, "connectors": rows}))
+        from .writers import json_output
+
+        _print_json(json_output.listed(rows))
     else:
         from .writers import screen_tables
 
-        keys = ("name", "collection", "bus", "form", "contacts", "title")
-        screen_tables.console().print(screen_tables.library_table([tuple(str(r[k]) for k in keys) for r in rows]))  # type: ignore[misc]
+        screen_tables.listing(rows)
 
 
 @cli.command(
     epilog=_example(
-        'pinmap new --form "box header" --places 32 --labels zigzag --out my-machine.yaml\npinmap new --like oakmere-88'
+        'pinmap new --form "box header" --places 32 --labels zigzag --out mine.yaml\npinmap new --like oakmere-88'
     )
 )
 @click.option("--form", default="edge slot", show_default=True, help="The body's form.")
@@ -283,7 +306,7 @@ def new(
     from .store import write_file
 
     write_file(path, text)
-    click.echo(f"written: {path.as_posix()}")
+    _print(f"written: {path.as_posix()}\n")
 
 
 @cli.command(epilog=_example("pinmap schema map > pinmap-map.schema.json"))
@@ -307,8 +330,7 @@ def _fail_with_findings(error: Any) -> NoReturn:
     """Show every complaint about a file that no map can be built from, and end."""
     from .writers import screen
 
-    click.echo(f"{error.file}: no map can be built", err=True)
-    click.echo("\n".join(screen.finding_lines(error.findings)), err=True)
+    screen.show("\n".join((f"{error.file}: no map can be built", *screen.finding_lines(error.findings))), err=True)
     sys.exit(error.exit_code)
 
 
@@ -323,36 +345,62 @@ def _one_of(option: str, given: str, known: tuple[str, ...]) -> None:
 
 
 def _print(text: str) -> None:
-    click.echo(text, nl=False)
+    click.echo(text, sys.stdout, nl=False)
+
+
+def _complain(text: str) -> None:
+    click.echo(f"pinmap: {text}", sys.stderr)
+
+
+def _print_json(value: object) -> None:
+    from .writers.json_output import dump
+
+    _print(dump(value, ascii_only=not _is_utf8(sys.stdout)))
+
+
+def _is_utf8(stream: Any) -> bool:
+    return (stream.encoding or "").lower().replace("-", "") in ("utf8", "utf8sig")
+
+
+#: What to write where the terminal lacks a character.
+_STAND_INS = {
+    "●": "*", "○": "o", "✕": "x", "×": "x", "→": ">", "–": "-", "−": "-", "·": "-", "›": ">", "…": "...",
+    "Ω": "ohm", "µ": "u", "±": "+/-", "°": "deg",
+}  # fmt: skip
+
+
+def _stand_in(error: UnicodeError) -> tuple[str, int]:
+    """Give a stand-in for a character that cannot be encoded, or its escape."""
+    assert isinstance(error, UnicodeEncodeError)  # noqa: S101 - streams only write with it
+    char = error.object[error.start]
+    return _STAND_INS.get(char) or char.encode("ascii", "backslashreplace").decode(), error.start + 1
 
 
 def main() -> None:
-    """Run the command line; every error a user can cause ends in one short message and an exit status."""
+    """Run the command line; every error a user can cause ends in one short message and an exit status.
+
+    Where the reader of the output has gone (as `| head` does), click itself ends quietly with status 1.
+    """
+    codecs.register_error("pinmap", _stand_in)
     for stream in (sys.stdout, sys.stderr):
         # A terminal that lacks a character shows a stand-in for it instead of failing.
-        if hasattr(stream, "reconfigure") and (stream.encoding or "").lower().replace("-", "") != "utf8":
-            stream.reconfigure(errors="backslashreplace")
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="pinmap")
     if hasattr(signal, "SIGTERM"):
         signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that unfinished files are cleared away
     try:
-        cli.main(prog_name="pinmap", standalone_mode=False)
-    except click.exceptions.Exit as error:
-        sys.exit(error.exit_code)
+        if status := cli.main(prog_name="pinmap", standalone_mode=False):  # what ctx.exit() was given
+            sys.exit(status)
     except click.Abort:
-        click.echo("pinmap: interrupted", err=True)
+        _complain("interrupted")
         sys.exit(130)
     except KeyboardInterrupt:
-        click.echo("pinmap: interrupted", err=True)
+        _complain("interrupted")
         sys.exit(130)
     except click.ClickException as error:
         error.show()
         sys.exit(2)
     except PinmapError as error:
         for line in str(error).splitlines():
-            click.echo(f"pinmap: {line}", err=True)
+            _complain(line)
         sys.exit(error.exit_code)
-    except BrokenPipeError:
-        # The reader of our output has gone (as `| head` does); there is nobody left to tell.
-        with contextlib.suppress(OSError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(1)

@@ -7,7 +7,7 @@ from typing import Literal
 from msgspec import Struct
 
 from .model import GROUPS, Contact, Group, PinMap
-from .naming import Names
+from .naming import identity
 
 Relation = Literal["same", "moved", "opposite polarity", "only in the first", "only in the second"]
 
@@ -41,19 +41,27 @@ class Comparison(Struct, frozen=True):
 
 
 def compare(first: PinMap, second: PinMap) -> Comparison:
-    """Pair the signals of two maps. A line renamed between the generations is one line; own signals pair by name."""
+    """Pair the signals of two maps.
+
+    A line renamed between the generations is one line; own signals pair by name and mark. Supplies of different volts
+    are never one line, whatever they are called.
+    """
     rows: list[Row] = []
     left = dict(second.by_signal)
-    own = {Names.folded(name): name for name in left if name in second.own}
+    own = {identity(name): name for name in left if name in second.own}
     for name, contacts in first.by_signal.items():
         signal = contacts[0].signal
         assert signal is not None  # noqa: S101 - by_signal holds only these
         if name in first.own:
-            there, differs = own.get(Names.folded(name), ""), ""
+            there, differs = own.get(identity(name), ""), ""
         else:
             counterpart, differs = first.bus.counterpart(signal, second.bus)
             there = counterpart.name if counterpart else ""
-        others = left.pop(there, ())
+        others = left.get(there, ())
+        if others and others[0].signal and others[0].signal.rail != signal.rail:
+            others = ()
+        elif others:
+            del left[there]
         rows.append(_row(name, signal.group, contacts, others, differs if others else ""))
     for name, contacts in left.items():
         signal = contacts[0].signal

@@ -17,7 +17,8 @@ from .text import listed, ranges
 Answer = Literal["works", "works with parts", "does not work"]
 
 #: Remedies that are parts, and make the line usable for a card that needs it. The others (pull, tie, leave open)
-#: keep a card quiet that does not need the line; `tie low` is the remedy for AEN on a machine without DMA.
+#: keep a card quiet that does not need the line. A tie stands for a line that never moves on a machine without DMA,
+#: like AEN: where the slot brings DMA lines, it is none.
 _MAKES_UP = frozenset({"oscillator", "regulator", "reset circuit", "inverter", "separate feed", "tie low", "tie high"})
 
 
@@ -117,7 +118,7 @@ def lines_for(pin_map: PinMap, bus: Bus, options: frozenset[str]) -> dict[str, C
         if signal.name not in counterparts:
             counterparts[signal.name] = pin_map.bus.counterpart(signal, bus)[0]
         there = counterparts[signal.name]
-        if there and (there.name not in out or out[there.name].seen == "guessed"):
+        if there and there.rail == signal.rail and (there.name not in out or out[there.name].seen == "guessed"):
             out[there.name] = contact
     return out
 
@@ -151,6 +152,7 @@ def _kind_cover(
     bus: Bus,
 ) -> KindCover:
     wanted = list(needs)
+    dma = any(bus.signals[line].group == "DMA" for line in lines)
     if one_of:
         wanted += min(one_of, key=lambda group: _distance(group, lines))
     missing: list[str] = []
@@ -163,7 +165,7 @@ def _kind_cover(
             guessed += [line] if contact.seen == "guessed" else []
         elif contact:
             parts.append((line, _INVERTER))
-        elif absent and absent.remedy.kind in _MAKES_UP:
+        elif absent and absent.remedy.kind in _MAKES_UP and not (dma and absent.remedy.kind.startswith("tie")):
             parts.append((line, absent.remedy))
         else:
             missing.append(line)
@@ -179,7 +181,7 @@ def _kind_cover(
         lacking,
         tuple(parts),
         tuple(guessed),
-        tuple(h for h in helps if h not in lines),
+        tuple(h for h in helps if h not in lines or lines[h].inverted),
     )
 
 

@@ -16,13 +16,15 @@ OWN = "pinmap:"
 class FormFacts(Struct, frozen=True):
     """The customs of one form.
 
-    `footprint` may hold {rows} and {places}; it holds for `footprint_rows` at `footprint_pitch_mm` only.
+    `footprint` may hold {rows} and {places}; it holds for `footprint_rows`, `footprint_places` and
+    `footprint_pitch_mm` only: the sizes that the open library has.
     `rating_a` is ampere per contact.
     """
 
     pads: tuple[Scheme, Corner] | None = None
     footprint: str = ""
     footprint_rows: int = 0
+    footprint_places: frozenset[int] = frozenset()
     footprint_pitch_mm: float = 0.0
     rating_a: float | None = None
     rating_source: str = ""
@@ -72,6 +74,7 @@ def _footprint(body: Body, form: Form, customs: FormFacts) -> str:
     fits = (
         len(body.sections) == 1
         and section.rows == customs.footprint_rows
+        and section.places in customs.footprint_places
         and abs(body.pitch_mm - customs.footprint_pitch_mm) < 0.005
         and abs(body.row_pitch_mm - customs.footprint_pitch_mm) < 0.005
     )

@@ -15,7 +15,7 @@ from .errors import NotFoundError
 from .forms import FormFacts
 from .model import Bus
 from .reading import ReadMap, read_bus, read_forms, read_map
-from .text import listed, nearest, visible
+from .text import listed, nearest, quoted, visible
 
 #: Folders of the user's own, as in PATH; each may hold connectors and a folder `bus` with dictionaries.
 ENVIRONMENT = "PINMAP_LIBRARY"
@@ -69,20 +69,24 @@ def find(given: str) -> tuple[Path, str, str]:
     Raises `NotFoundError` with the nearest name.
     """
     path = Path(given)
-    is_path = path.suffix in _SUFFIXES or len(path.parts) != 1
-    if is_path or _is_file(path):
-        return path, given, path.stem
+    is_path = path.suffix in _SUFFIXES or any(sep in given for sep in (os.sep, os.altsep) if sep)
+    as_path = path, visible(given), visible(path.stem)
+    there = _exists(path)
+    if given and (is_path or (there and not path.is_dir())):
+        return as_path
     for entry in entries():
         if entry.name == given:
-            return entry.path, entry.path.name, entry.name
+            return entry.path, visible(entry.path.name), visible(entry.name)
+    if given and there:
+        return as_path  # a folder, which whoever reads it says
     near = nearest(given, (e.name for e in entries()))
     hint = f"Did you mean {near[0]}?" if near else "`pinmap list` shows what there is"
-    raise NotFoundError(f"there is no file and no connector {visible(given)!r}", advice=hint)
+    raise NotFoundError(f"there is no file and no connector {quoted(given)}", advice=hint)
 
 
-def _is_file(path: Path) -> bool:
+def _exists(path: Path) -> bool:
     try:
-        return path.is_file()
+        return path.exists()
     except (OSError, ValueError):
         return False
 
@@ -106,14 +110,14 @@ def bus(name: str) -> Bus:
                     return _read_bus(path, path.stat().st_mtime_ns)
     near = nearest(name, bus_names())
     raise NotFoundError(
-        f"a bus must be one of {listed(bus_names(), 'or')}, not {visible(name)!r}",
+        f"a bus must be one of {listed(bus_names(), 'or')}, not {quoted(name)}",
         advice=f"Did you mean {near[0]}?" if near else "",
     )
 
 
 @cache
 def _read_bus(path: Path, _changed: int) -> Bus:
-    return read_bus(path, path.name, path.stem)
+    return read_bus(path, visible(path.name), path.stem)
 
 
 def customs() -> Mapping[Form, FormFacts]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from functools import cached_property
 from typing import Literal, get_args
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from .body import Body
 from .errors import NOWHERE, NotFoundError, Place
@@ -50,6 +51,12 @@ class Remedy(Struct, frozen=True):
         to = f"{'from' if self.kind == 'regulator' else 'to'} {self.to}" if self.to else ""
         words = " ".join(w for w in (self.kind, self.value, to) if w)
         return f"{words}: {self.why}" if self.why else words
+
+    def on(self, there: Container[str], lines: Container[str]) -> Remedy:
+        """Return the remedy as it is on a slot that brings the lines in `there`: one that leads to another says so."""
+        if self.to not in lines or self.to in there:
+            return self
+        return replace(self, why=f"{self.why} The slot does not bring {self.to} either.".lstrip())
 
 
 class Absent(Struct, frozen=True):
@@ -103,6 +110,11 @@ class Signal(Struct, frozen=True):
     def is_power(self) -> bool:
         """Whether this is a supply or a return: what may, and should, stand on several contacts."""
         return self.group in ("supply", "return")
+
+    @property
+    def rail(self) -> tuple[Group, float | None] | None:
+        """What must agree before two supplies or returns are joined: kind and volts. None for signals."""
+        return (self.group, self.volts) if self.is_power else None
 
     def source_of(self, fact: str) -> str:
         """Cite the source of one fact ("driver", "output", "pull" …)."""
@@ -162,11 +174,26 @@ class Bus(Struct, frozen=True, dict=True):
         said = line.elsewhere.get(other.name)
         if said:
             return other.signals.get(said.name), said.differs
+        if (self.name, line.name) in other.claims:
+            return other.claims[self.name, line.name]
         there = other.signals.get(line.name)
         if there is None:
             return None, ""
+        taken = self.claims.get((other.name, there.name))
+        if taken:
+            return None, taken[1]
         back = there.elsewhere.get(self.name)
         return (None, back.differs) if back and back.name != line.name else (there, "")
+
+    @cached_property
+    def claims(self) -> dict[tuple[str, str], tuple[Signal, str]]:
+        """The lines that this dictionary says are a line of another one, by that bus and line, and what differs."""
+        return {
+            (bus, there.name): (line, there.differs)
+            for line in self.signals.values()
+            for bus, there in line.elsewhere.items()
+            if there.name
+        }
 
 
 Role = Literal["signal", "open", "key", "unknown", "undescribed"]

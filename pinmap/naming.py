@@ -18,21 +18,25 @@ from .text import nearest
 _OVERLINES = "\u0304\u0305\u033f"  # combining macron, overline, double overline
 _LEADING = "-−–/!~\\¬"
 _TRAILING = "*#-−'"
-_RAIL = re.compile(r"^([+\-−–]?)\s*(\d+(?:\.\d+)?)\s*(?:V(?:DC)?)?$", re.IGNORECASE)
-_SEPARATORS = re.compile(r"[\s_\-/.]+")
+_RAIL = re.compile(r"^([+\-−–]?)\s*(\d+(?:\.\d+)?)\s*(?:V\s*(?:DC)?)?$", re.IGNORECASE)
+#: What never tells two names apart; between two digits it does: "A1/9" is not A19.
+_SEPARATORS = re.compile(r"(?<!\d)[\s_\-/.]+|[\s_\-/.]+(?!\d)")
+_SIGNS = "+-−–/ "
 _RUN = re.compile(r"^(?P<head>.*?)(?P<number>\d+)(?P<tail>\D*)$")
 
 
 class Reading(Struct, frozen=True):
     """A name understood: the line, whether the name marks it as active low, and how the name was known.
 
-    `via`: the dictionary's own `name`, an `alias`, or the name of its counterpart in another `generation`.
+    `via`: the dictionary's own `name`, an `alias`, or the name of its counterpart in another `generation`; `usual` is
+    whether that name bears a mark where it is at home.
     """
 
     signal: Signal
     marked: bool
     via: str
     differs: str = ""
+    usual: bool = False
 
     def inverted(self, marks: str) -> bool:
         """Whether the name says the polarity opposite to the dictionary's; `marks` "none": unmarked says nothing."""
@@ -40,7 +44,7 @@ class Reading(Struct, frozen=True):
             return False
         if marks == "none" and not self.marked:
             return False
-        return self.marked != (self.signal.active == "low")
+        return self.marked != self.usual
 
 
 class Names:
@@ -49,7 +53,8 @@ class Names:
     def __init__(self, bus: Bus, own: tuple[Signal, ...] = ()):
         self.bus = bus
         self._own = {_flat(s.name): s for s in own}
-        self._known: dict[str, tuple[Signal, str, str]] = {}
+        self._own_exactly = {identity(s.name): s for s in own}  # CS1 and CS1* can be two lines of one maker
+        self._known: dict[str, tuple[Signal, str, str, bool]] = {}
         for signal in bus.signals.values():
             self._add(signal.name, signal, "name")
         for signal in bus.signals.values():
@@ -61,20 +66,23 @@ class Names:
                     self._add(there.name, signal, "generation", there.differs)
 
     def _add(self, name: str, signal: Signal, via: str, differs: str = "") -> None:
-        for base, _ in _bases(name):
-            self._known.setdefault(base, (signal, via, differs))
+        for base, marked in _bases(name):
+            usual = marked if via == "generation" else signal.active == "low"
+            self._known.setdefault(base, (signal, via, differs, usual))
             break
 
     def read(self, written: str) -> Reading | None:
         """Return what `written` means on this bus, or None when no line has such a name."""
-        own = self._own.get(_flat(written))
+        own = self._own_exactly.get(identity(written)) or self._own.get(_flat(written))
         if own:
             return Reading(own, marked=False, via="name")
-        for base, marked in _bases(written):
-            known = self._known.get(base)
-            if known:
-                return Reading(known[0], marked, known[1], known[2])
-        return None
+        found = [
+            Reading(known[0], marked, *known[1:])
+            for base, marked in _bases(written)
+            if (known := self._known.get(base))
+        ]
+        # "nOWS" is NOWS* without its mark, and OWS* with one: where both are one line, the mark is one.
+        return next((r for r in found if r.marked and r.signal is found[0].signal), found[0]) if found else None
 
     @staticmethod
     def folded(written: str) -> str:
@@ -97,9 +105,17 @@ def _flat(name: str) -> str:
     return ""
 
 
+def identity(written: str) -> tuple[str, bool]:
+    """Return the bare form of a name and whether it is marked: what two names of one line and polarity share."""
+    return next(_bases(written), ("", False))
+
+
 def _bases(written: str) -> Iterator[tuple[str, bool]]:
     """Yield the ways to read a name, the likeliest first: its bare form, and whether it is marked active low."""
     text = unicodedata.normalize("NFKC", written).strip()
+    head = text[: len(text) - len(text.lstrip(_SIGNS))]
+    if "+" in head and any(minus in head for minus in "-−–"):
+        return  # "+/-12V" names two rails; neither is meant
     rail = _RAIL.match(text)
     if rail and not text.isdecimal():  # a bare number is no rail
         yield f"{'-' if rail[1] in ('-', '−', '–') and rail[1] else '+'}{float(rail[2]):g}V", False
@@ -119,7 +135,7 @@ def _bases(written: str) -> Iterator[tuple[str, bool]]:
     yield _SEPARATORS.sub("", text).upper(), marked
     if not marked:
         # Marks that could be part of a name: only tried when nothing bears that name.
-        if len(text) > 2 and text[0] == "n" and text[1].isupper():
+        if len(text) > 2 and text[0] == "n" and (text[1].isupper() or text[1].isdigit()):
             yield _SEPARATORS.sub("", text[1:]).upper(), True
         if re.search(r"_[NnLlBb]$", text) and len(text) > 3:
             yield _SEPARATORS.sub("", text[:-2]).upper(), True

@@ -4,6 +4,11 @@ from __future__ import annotations
 
 import re
 
+from .text import listed, quoted
+
+MAX_LETTERS = 40
+MAX_NUMBER = 1_000_000  # in the unit in which the code counts: far beyond any connector, far from overflow
+
 _NUMBER = re.compile(r"^\s*([+\-−±]?)\s*(\d+(?:\.\d+)?|\.\d+)\s*([^\d\s].*?)?\s*$")
 
 # Factor from the unit as written to the unit in which the code counts.
@@ -33,16 +38,25 @@ def parse(text: str, unit: str) -> float:
     Raises `ValueError` with the rule and the offender when the number, or the unit, is missing or of another kind.
     """
     kind, example = _KINDS[unit]
-    match = _NUMBER.match(text)
+    match = _NUMBER.match(text) if len(text) <= MAX_LETTERS else None
     if not match:
-        raise ValueError(f"{kind} must be a number with a unit, like {example}, not {text!r}")
+        raise ValueError(f"{kind} must be a number with its unit, like {example}, not {quoted(text)}")
     sign, number, written = match.groups()
+    if re.match(r",\d", written or ""):
+        raise ValueError(f"{kind} must have a decimal point, like {example}, not a comma: {quoted(text)}")
     if not written:
-        raise ValueError(f"{kind} must carry its unit, like {example}, not the bare number {text.strip()!r}")
+        raise ValueError(f"{kind} must carry its unit, like {example}, not the bare number {quoted(text.strip())}")
     factor = _UNITS[unit].get(written.replace("μ", "µ"))
     if factor is None:
-        raise ValueError(f"{kind} must be in {', '.join(_UNITS[unit])}, not in {written!r} (as in {text!r})")
-    return (-1.0 if sign in "-−" and sign else 1.0) * float(number) * factor
+        raise ValueError(
+            f"{kind} must be in {listed(_UNITS[unit], 'or')}, like {example}, not in {quoted(written)}: {quoted(text)}"
+        )
+    if sign == "±" and unit != "%":
+        raise ValueError(f"{kind} must have one sign, not both: {quoted(text)}")
+    value = (-1.0 if sign in ("-", "−") else 1.0) * float(number) * factor
+    if abs(value) > MAX_NUMBER:
+        raise ValueError(f"{kind} must be within {MAX_NUMBER} {unit}, not {quoted(text)}")
+    return value
 
 
 def amps(value: float) -> str:

@@ -6,18 +6,20 @@ import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from msgspec import UNSET, Struct, UnsetType
+from msgspec import Struct, UnsetType
+from msgspec.structs import replace
 
 from . import formats, forms, quantity, yamltree
 from .body import Body, Form, Numbering, Scheme, Section
-from .errors import PinmapError, Place
+from .errors import NotFoundError, PinmapError, Place
 from .findings import Finding, ordered
 from .model import Absent, Bus, CardKind, Contact, Elsewhere, PinMap, Remedy, Signal, Supply
-from .naming import Names, expand, unused
-from .shape import Entries, Shape
-from .text import listed, natural, nearest, visible
+from .naming import Names, expand, identity, unused
+from .shape import MAX_NAME, Entries, Shape
+from .text import listed, natural, quoted, short
 
 MAX_CONTACTS = 20_000
+_GEOMETRY = ("rows", "places", "letters", "from", "sections", "gender")
 
 
 class ReadMap(Struct, frozen=True):
@@ -51,48 +53,65 @@ def read_bus(path: Path, shown: str, name: str) -> Bus:
     return bus
 
 
-def _bus(raw: formats.BusFile, shape: Shape, name: str) -> Bus | None:
+def _bus(raw: formats.BusFile, shape: Shape, name: str) -> Bus:
     def cite(key: str, at: tuple[str, ...]) -> str:
         if key not in raw.sources:
             shape.complain(
                 "value-shape",
-                f"a source must be one of {listed(raw.sources, 'or')}, not {key!r}",
-                at=shape.values.get(at, Place(path_file)),
+                f"a source must be one of {listed(raw.sources, 'or')}, not {quoted(key)}",
+                shape.nearest(key, raw.sources),
+                at=shape.values.get(at, whole),
             )
         return raw.sources.get(key, key)
 
-    path_file = next(iter(shape.values.values())).file
+    whole = Place(next(iter(shape.values.values())).file)
     signals: dict[str, Signal] = {}
     for written, entry in raw.signals.items():
-        try:
-            run = expand(written)
-        except ValueError as error:
-            shape.complain("run-length", str(error), at=shape.keys["signals", written])
-            continue
-        for line in run:
+        at = shape.keys["signals", written]
+        for line in _expanded(shape, written, at):
             if line in signals:
-                shape.complain("signal-twice", f"{line} must be described once", at=shape.keys["signals", written])
-            signals[line] = _signal(line, entry, shape, ("signals", written), cite)
+                shape.complain("signal-twice", f"{line} must be described once", at=at)
+            try:
+                signals[line] = _signal(line, entry, shape, ("signals", written), cite)
+            except ValueError as error:
+                shape.complain("value-shape", str(error), at=at)
     kinds: dict[str, CardKind] = {}
     for index, kind in enumerate(raw.kinds):
-        kinds[kind.name] = _kind(kind, kinds, shape, ("kinds", str(index)), cite)
-    reach = raw.return_reach
-    count = raw.return_count
+        kinds[kind.name] = _kind(kind, kinds, signals, shape, ("kinds", str(index + 1)), cite)
+    count, reach = 0, 0.0
+    if isinstance(raw.return_count, formats.FactFile):
+        if re.fullmatch("[0-9]{1,6}", raw.return_count.value):
+            count = int(raw.return_count.value)
+        else:
+            shape.complain(
+                "value-shape",
+                f"return count › value must be a whole number, not {quoted(raw.return_count.value)}",
+                at=shape.values["return count", "value"],
+            )
+    if isinstance(raw.return_reach, formats.FactFile):
+        reach = _measured(shape, raw.return_reach.value, "mm", ("return reach", "value")) or 0.0
+    return Bus(
+        name=name,
+        title=raw.title,
+        about=raw.about,
+        signals=signals,
+        kinds=tuple(kinds.values()),
+        connectors=tuple(raw.connectors),
+        sources=dict(raw.sources),
+        return_count=count,
+        return_reach_mm=reach,
+    )
+
+
+def _expanded(shape: Shape, written: str, at: Place) -> list[str]:
+    """Return the names that a run stands for, or none where it is wrong, which is complained about."""
     try:
-        return Bus(
-            name=name,
-            title=raw.title,
-            about=raw.about,
-            signals=signals,
-            kinds=tuple(kinds.values()),
-            connectors=tuple(raw.connectors),
-            sources=dict(raw.sources),
-            return_count=int(count.value) if isinstance(count, formats.FactFile) else 0,
-            return_reach_mm=quantity.parse(reach.value, "mm") if isinstance(reach, formats.FactFile) else 0.0,
-        )
+        if len(written) > MAX_NAME:
+            raise ValueError(f"a name must not be longer than {MAX_NAME} letters, not {quoted(written)}")  # noqa: TRY301
+        return expand(written)
     except ValueError as error:
-        shape.complain("value-shape", str(error), at=Place(path_file))
-        return None
+        shape.complain("run-length" if len(written) <= MAX_NAME else "value-shape", str(error), at=at)
+        return []
 
 
 _Cite = Callable[[str, tuple[str, ...]], str]
@@ -107,7 +126,7 @@ def _signal(name: str, entry: formats.SignalFile, shape: Shape, path: tuple[str,
         if key not in fields | {"name"}:
             shape.complain(
                 "key-unknown",
-                f"source of must name a fact of the signal, not {key!r}",
+                f"source of must name a fact of the signal, not {quoted(key)}",
                 at=shape.keys[(*path, "source of", key)],
             )
 
@@ -154,18 +173,36 @@ def _signal(name: str, entry: formats.SignalFile, shape: Shape, path: tuple[str,
 
 
 def _kind(
-    kind: formats.KindFile, earlier: Mapping[str, CardKind], shape: Shape, path: tuple[str, ...], cite: _Cite
+    kind: formats.KindFile,
+    earlier: Mapping[str, CardKind],
+    signals: Mapping[str, Signal],
+    shape: Shape,
+    path: tuple[str, ...],
+    cite: _Cite,
 ) -> CardKind:
     like = earlier.get(kind.like) if kind.like else None
     if kind.like and like is None:
         shape.complain(
             "value-shape",
-            f"like must name an earlier kind of card, not {kind.like!r}",
+            f"like must name an earlier kind of card, not {quoted(kind.like)}",
             at=shape.values[(*path, "like")],
         )
-    needs = [line for run in kind.needs for line in expand(run)]
-    helps = [line for run in kind.helps for line in expand(run)]
-    one_of = tuple(tuple(line for run in group for line in expand(run)) for group in kind.one_of)
+
+    def lines(runs: list[str], *keys: str) -> list[str]:
+        places = [shape.values[(*path, *keys, str(i + 1))] for i in range(len(runs))]
+        found = [(line, at) for run, at in zip(runs, places, strict=True) for line in _expanded(shape, run, at)]
+        for line, at in found:
+            if line not in signals:
+                shape.complain(
+                    "name-unknown",
+                    f"a kind of card must need lines of its bus, not {quoted(line)}",
+                    shape.nearest(line, signals),
+                    at=at,
+                )
+        return [line for line, _ in found if line in signals]
+
+    needs, helps = lines(kind.needs, "needs"), lines(kind.helps, "helps")
+    one_of = tuple(tuple(lines(group, "one of", str(i))) for i, group in enumerate(kind.one_of, 1))
     if like:
         needs = [*like.needs, *(n for n in needs if n not in like.needs)]
         helps = [*(h for h in like.helps if h not in needs), *(h for h in helps if h not in like.helps)]
@@ -177,7 +214,7 @@ def _measured(shape: Shape, text: str, unit: str, path: tuple[str, ...]) -> floa
     try:
         return quantity.parse(text, unit)
     except ValueError as error:
-        shape.complain("value-shape", f"{' › '.join(path[-2:])}: {visible(str(error))}", at=shape.values[path])
+        shape.complain("value-shape", f"{' › '.join(path)}: {error}", at=shape.values[path])
         return None
 
 
@@ -189,17 +226,19 @@ def read_forms(path: Path, shown: str) -> dict[Form, forms.FormFacts]:
         raise DictionaryError(ordered(shape.complaints))
     out: dict[Form, forms.FormFacts] = {}
     for form, facts in raw.forms.items():
-        rating, pads, print_ = facts.rating, facts.pads, facts.footprint
-        out[form] = forms.FormFacts(
-            pads=(pads.labels, pads.first) if isinstance(pads, formats.FormPadsFile) else None,
-            footprint=print_.name if isinstance(print_, formats.FormFootprintFile) else "",
-            footprint_rows=print_.rows if isinstance(print_, formats.FormFootprintFile) else 0,
-            footprint_pitch_mm=quantity.parse(print_.pitch, "mm")
-            if isinstance(print_, formats.FormFootprintFile)
-            else 0.0,
-            rating_a=quantity.parse(rating.value, "A") if isinstance(rating, formats.FactFile) else None,
-            rating_source=raw.sources[rating.source] if isinstance(rating, formats.FactFile) else "",
-        )
+        rating, pads, printed = facts.rating, facts.pads, facts.footprint
+        made = forms.FormFacts(pads=(pads.labels, pads.first) if isinstance(pads, formats.FormPadsFile) else None)
+        if isinstance(printed, formats.FormFootprintFile):
+            made = replace(
+                made,
+                footprint=printed.name,
+                footprint_rows=printed.rows,
+                footprint_places=frozenset(int(n) for run in _words(printed.places) for n in expand(run)),
+                footprint_pitch_mm=quantity.parse(printed.pitch, "mm"),
+            )
+        if isinstance(rating, formats.FactFile):
+            made = replace(made, rating_a=quantity.parse(rating.value, "A"), rating_source=raw.sources[rating.source])
+        out[form] = made
     return out
 
 
@@ -233,20 +272,26 @@ class _MapReader(Struct, dict=True):
 
     def read(self, tree: yamltree.Node) -> ReadMap:
         self.shape = Shape(frozenset({("contacts",)}))
-        raw = self.shape.struct(tree, formats.MapFile)
+        # Where the file lacks one of these, no map is built, but all the rest is looked at.
+        stand_ins = {"format": 1, "title": "", "bus": "", "end": "host", "body": None, "contacts": Entries([])}
+        raw = self.shape.struct(tree, formats.MapFile, stand_ins)
         pin_map = self._map(raw) if raw else None
         return ReadMap(pin_map, ordered(self.shape.complaints), self.shown)
 
     def _map(self, raw: formats.MapFile) -> PinMap | None:
-        bus = self._bus(raw.bus)
-        body = self._body(raw.body)
-        self._texts(raw)
-        if bus is None or body is None:
+        lacking = self.shape.lacking
+        self.options = self.shape.names("options")
+        bus = None if "bus" in lacking else self._bus(raw.bus)
+        body = None if "body" in lacking else self._body(raw.body)
+        if bus is None:
+            self._labels(raw, body)
             return None
         own = self._own(raw, bus)
         names = Names(bus, tuple(own.values()))
         contacts = self._contacts(raw, body, names)
-        supplies = self._supplies(raw, contacts, names)
+        supplies = self._supplies(raw, contacts, names) if body else {}
+        if body is None or lacking:
+            return None
         order = {label: i for i, label in enumerate(body.labels)}
         described = {c.label for c in contacts}
         everything = [
@@ -260,15 +305,15 @@ class _MapReader(Struct, dict=True):
         everything.sort(key=lambda c: (order[c.label], c.place))
         return PinMap(
             name=self.name,
-            title=visible(raw.title),
-            about=visible(raw.about),
-            source=visible(raw.source),
+            title=raw.title,
+            about=raw.about,
+            source=raw.source,
             bus=bus,
             end=raw.end,
             body=body,
             contacts=tuple(everything),
             marks=raw.marks,
-            options={o: visible(t) for o, t in raw.options.items()},
+            options=dict(raw.options),
             own=own,
             supplies=supplies,
             place=Place(self.shown),
@@ -277,39 +322,28 @@ class _MapReader(Struct, dict=True):
     def _bus(self, written: str) -> Bus | None:
         try:
             return self.bus_named(written)
-        except DictionaryError:
-            raise
-        except PinmapError:
+        except NotFoundError:
             known = self.bus_names()
-            near = nearest(written, known)
             self.shape.complain(
                 "value-shape",
-                f"bus must be one of {listed(known, 'or')}, not {visible(written)!r}",
-                f"Did you mean {near[0]}?" if near else "",
+                f"bus must be one of {listed(known, 'or')}, not {quoted(written)}",
+                self.shape.nearest(written, known),
                 at=self.shape.values["bus",],
             )
             return None
-
-    def _texts(self, raw: formats.MapFile) -> None:
-        """Point out texts that hold what cannot be printed; they are shown with escapes."""
-        for path, place in self.shape.values.items():
-            text = _text_at(raw, path)
-            if text is not None and visible(text) != text:
-                self.shape.complain(
-                    "text-unprintable",
-                    f"{visible(' › '.join(path))} must be one line of printable text, not {visible(text[:80])!r}",
-                    "It is shown with escapes",
-                    at=place,
-                )
 
     # -------------------------------------------------------------- body
 
     def _body(self, raw: formats.BodyFile) -> Body | None:
         shape = self.shape
+        if any(path[:1] == ("body",) and path[1] in _GEOMETRY for path in shape.broken if len(path) > 1):
+            return None  # what would be said of the rest could be wrong
         before = len(shape.complaints)
-        pitch = self._length(raw.pitch, "pitch")
-        row_pitch = self._length(raw.row_pitch, "row pitch") if isinstance(raw.row_pitch, str) else pitch
-        rating = _measured(shape, raw.rating, "A", ("body", "rating")) if isinstance(raw.rating, str) else None
+        pitch = self._positive(raw.pitch, "mm", ("body", "pitch"))
+        row_pitch = (
+            self._positive(raw.row_pitch, "mm", ("body", "row pitch")) if isinstance(raw.row_pitch, str) else pitch
+        )
+        rating = self._positive(raw.rating, "A", ("body", "rating")) if isinstance(raw.rating, str) else None
         sections = self._sections(raw)
         if len(shape.complaints) > before or sections is None or pitch is None or row_pitch is None:
             return None
@@ -319,9 +353,13 @@ class _MapReader(Struct, dict=True):
             if fact and fact not in {f.rstrip("_").replace("_", " ") for f in raw.__struct_fields__} | {"dimensions"}:
                 shape.complain(
                     "key-unknown",
-                    f"body › source must name a key of the body, not {visible(fact)!r}",
+                    f"body › source must name a key of the body, not {quoted(fact)}",
                     at=shape.keys["body", "source", fact],
                 )
+        pads = self._pads(raw.pads, raw, ("body", "pads"))
+        mate_pads = self._pads(mate.pads, raw, ("body", "mate", "pads"), mirrored=True)
+        if len(shape.complaints) > before:
+            return None
         try:
             body = Body(
                 form=raw.form,
@@ -331,9 +369,9 @@ class _MapReader(Struct, dict=True):
                 pitch_mm=pitch,
                 row_pitch_mm=row_pitch,
                 gender=raw.gender if isinstance(raw.gender, str) else None,
-                pads=self._pads(raw.pads, raw),
+                pads=pads,
                 footprint=raw.footprint,
-                mate_pads=self._pads(mate.pads, raw, mirrored=True),
+                mate_pads=mate_pads,
                 mate_footprint=mate.footprint,
                 rating_a=rating,
                 sources=tuple((k, v) for k, v in source.items() if v),
@@ -341,16 +379,36 @@ class _MapReader(Struct, dict=True):
             if raw.form == "din 41612" and body.gender is None:
                 raise ValueError("a din 41612 connector must say its gender, male or female")  # noqa: TRY301
             if raw.form != "din 41612" and body.gender is not None:
-                raise ValueError(f"gender is for din 41612 only; a {raw.form} has its own")  # noqa: TRY301
+                raise ValueError(f"gender is for din 41612 only; {raw.form} has its own")  # noqa: TRY301
             body = forms.complete(body, self.customs())
-            _ = body.pad_of, body.mate().pad_of
-        except (ValueError, KeyError, IndexError) as error:
+        except ValueError as error:
             shape.complain("body-impossible", str(error), at=shape.keys["body",])
             return None
         return body
 
-    def _length(self, text: str, key: str) -> float | None:
-        return _measured(self.shape, text, "mm", ("body", key))
+    def _positive(self, text: str, unit: str, path: tuple[str, ...]) -> float | None:
+        value = _measured(self.shape, text, unit, path)
+        if value is not None and value <= 0:
+            self.shape.complain(
+                "value-shape",
+                f"{' › '.join(path)} must be more than 0 {unit}, not {quoted(text)}",
+                at=self.shape.values[path],
+            )
+            return None
+        return value
+
+    def _letters(self, value: formats.Words, path: tuple[str, ...]) -> tuple[str, ...] | None:
+        """Return row letters, or None where one is none, which is complained about."""
+        letters = value.split() if isinstance(value, str) else value
+        for letter in letters:
+            if not re.fullmatch("[A-Za-z]{1,3}", letter):
+                self.shape.complain(
+                    "value-shape",
+                    f"{' › '.join(path)} must be row letters, like A B, not {quoted(letter)}",
+                    at=self.shape.values[path],
+                )
+                return None
+        return tuple(letters)
 
     def _sections(self, raw: formats.BodyFile) -> tuple[Section, ...] | None:
         shape, at = self.shape, self.shape.keys["body",]
@@ -371,13 +429,23 @@ class _MapReader(Struct, dict=True):
             parts = [
                 formats.SectionFile(places=raw.places, letters=raw.letters, rows=raw.rows, from_=raw.from_),
             ]
-        if sum(p.places * (p.rows if isinstance(p.rows, int) else 4) for p in parts) > MAX_CONTACTS:
+        counted = [(p.rows if isinstance(p.rows, int) else len(_words(p.letters))) * p.places for p in parts]
+        if sum(counted) > MAX_CONTACTS:
             shape.complain("body-impossible", f"a body must not have more than {MAX_CONTACTS} contacts", at=at)
             return None
         out = []
         for index, part in enumerate(parts):
-            path = ("body", "sections", str(index)) if raw.sections else ("body",)
-            letters = tuple(_words(part.letters))
+            path = ("body", "sections", str(index + 1)) if raw.sections else ("body",)
+            letters = self._letters(part.letters, (*path, "letters"))
+            if letters is None:
+                return None
+            if letters and raw.labels != "rows":
+                shape.complain(
+                    "body-impossible",
+                    f"{' › '.join(path)} must have letters only where labels are rows, not {raw.labels}",
+                    at=shape.keys[(*path, "letters")],
+                )
+                return None
             rows = part.rows if isinstance(part.rows, int) else len(letters) or None
             if rows is None:
                 shape.complain(
@@ -401,7 +469,12 @@ class _MapReader(Struct, dict=True):
         return tuple(out)
 
     def _pads(
-        self, pads: Scheme | formats.PadsFile | UnsetType, raw: formats.BodyFile, *, mirrored: bool = False
+        self,
+        pads: Scheme | formats.PadsFile | UnsetType,
+        raw: formats.BodyFile,
+        path: tuple[str, ...],
+        *,
+        mirrored: bool = False,
     ) -> Numbering | None:
         if isinstance(pads, UnsetType):
             return None
@@ -409,28 +482,39 @@ class _MapReader(Struct, dict=True):
         if mirrored:
             vertical, horizontal = first.split()
             first = f"{vertical} {'right' if horizontal == 'left' else 'left'}"  # type: ignore[assignment]
-        if not isinstance(pads, formats.PadsFile):
-            return Numbering(pads, first)
-        letters = tuple(_words(pads.letters))
-        corner = first if isinstance(pads.first, UnsetType) else pads.first
-        return Numbering(pads.labels, corner, (letters,) if letters else ())
+        letters: tuple[str, ...] | None = ()
+        scheme = pads.labels if isinstance(pads, formats.PadsFile) else pads
+        if isinstance(pads, formats.PadsFile):
+            first = first if isinstance(pads.first, UnsetType) else pads.first
+            letters = self._letters(pads.letters, (*path, "letters"))
+            if letters is None:
+                return None
+        return Numbering(scheme, first, (letters,) if letters else ())
 
     # -------------------------------------------------------------- lines
 
     def _own(self, raw: formats.MapFile, bus: Bus) -> dict[str, Signal]:
         shape, names = self.shape, Names(bus)
         out: dict[str, Signal] = {}
-        for name, entry in raw.own_signals.items():
-            if names.read(name):
-                shape.complain(
-                    "value-shape",
-                    f"an own signal must not bear a name of the bus, like {visible(name)}",
-                    "Leave it out, or give the maker's line a name of its own",
-                    at=shape.keys["own signals", name],
-                )
+        folded: dict[tuple[str, bool], str] = {}
+        for name in shape.names("own signals"):
+            entry = raw.own_signals.get(name, "")  # a wrong one has been complained about; its name still counts
+            at, fold = shape.keys["own signals", name], identity(name)
+            wrong = ""
+            if ".." in name or not any(c.isalnum() for c in fold[0]):
+                wrong = f"an own signal must have one name with letters or digits, and no run, not {quoted(name)}"
+            elif unused(name):
+                wrong = f"an own signal must not be called {name}, which means a contact without a signal"
+            elif names.read(name):
+                wrong = f"an own signal must not bear a name of the bus, like {name}"
+            elif fold in folded:
+                wrong = f"own signals must differ in more than case and spacing, not be {folded[fold]} and {name}"
+            if wrong:
+                shape.complain("value-shape", wrong, "Leave it out, or give the maker's line a name of its own", at=at)
                 continue
+            folded[fold] = name
             if isinstance(entry, str):
-                out[name] = Signal(name, "own", visible(entry))
+                out[name] = Signal(name, "own", entry)
                 continue
             volts = None
             if isinstance(entry.volts, str):
@@ -438,76 +522,53 @@ class _MapReader(Struct, dict=True):
                 if entry.group != "supply":
                     shape.complain(
                         "value-shape",
-                        f"own signals › {visible(name)}: only a supply has volts",
+                        f"own signals › {name} must have no volts: only a supply has",
+                        "Write group: supply if it is one",
                         at=shape.values["own signals", name, "volts"],
                     )
                     volts = None
-            out[name] = Signal(name, entry.group, visible(entry.about), volts=volts)
+            out[name] = Signal(name, entry.group, entry.about, volts=volts)
         return out
 
-    def _contacts(self, raw: formats.MapFile, body: Body, names: Names) -> list[Contact]:
+    def _labels(self, raw: formats.MapFile, body: Body | None) -> list[list[str] | None]:
+        """Read the key of every contact: the labels that it stands for, None where it is wrong or there is no body."""
+        assert isinstance(raw.contacts, Entries)  # noqa: S101 - as Shape makes them
+        if body is None:
+            return [None] * len(raw.contacts.pairs)
+        labels = _Labels(body, self.shape)
+        return [labels.read(key) for key, _ in raw.contacts.pairs]
+
+    def _contacts(self, raw: formats.MapFile, body: Body | None, names: Names) -> list[Contact]:
+        """Read the contacts; without a body only their names can be looked at."""
         assert isinstance(raw.contacts, Entries)  # noqa: S101 - as Shape makes them
         out: list[Contact] = []
-        for key, entry in raw.contacts.pairs:
-            labels = self._labels(key, body)
-            if labels is None:
-                continue
-            written = entry if isinstance(entry, str) else entry.signal
-            lines = self._lines(key, written, len(labels), names)
-            if lines is None:
-                continue
-            out.extend(
-                self._contact(raw, key, label, line, entry, names) for label, line in zip(labels, lines, strict=True)
-            )
+        for (key, entry), labels in zip(raw.contacts.pairs, self._labels(raw, body), strict=True):
+            lines = self._lines(key, entry if isinstance(entry, str) else entry.signal, labels, names)
+            made = [self._contact(raw, key, label, line, entry, names) for label, line in lines]
+            out.extend(made if labels else [])
         return out
 
-    def _labels(self, key: yamltree.Scalar, body: Body) -> list[str] | None:
-        run, _, by = key.text.partition(" by ")
-        first, dots, last = (part.strip() for part in run.partition(".."))
-        spelled = {label.casefold(): label for label in body.labels} | {label: label for label in body.labels}
-        ends = [first, last] if dots else [first]
-        spelled |= {end: spelled[end.casefold()] for end in ends if end not in spelled and end.casefold() in spelled}
-        unknown = [end for end in ends if end not in spelled]
-        if unknown or (by and not dots):
-            what = listed(visible(u) for u in unknown) if unknown else visible(key.text)
-            near = nearest(unknown[0], body.labels) if unknown else []
-            few = listed(_span(body))
-            self.shape.complain(
-                "contact-off-body",
-                f"a contact must be on the body ({few}), not {what}",
-                f"Did you mean {near[0]}?" if near else "",
-                at=key.place,
-            )
-            return None
-        if not dots:
-            return [spelled[first]]
-        try:
-            if by and not by.strip().isdecimal():
-                raise ValueError(f"a run's step must be a whole number, not {visible(by.strip())!r}")  # noqa: TRY301
-            return body.run(spelled[first], spelled[last], int(by) if by else 1)
-        except ValueError as error:
-            self.shape.complain("contact-off-body", str(error), at=key.place)
-            return None
-
-    def _lines(self, key: yamltree.Scalar, written: str, wanted: int, names: Names) -> list[str] | None:
-        try:
-            lines = expand(written)
-        except ValueError as error:
-            self.shape.complain("run-length", visible(str(error)), at=key.place)
-            return None
-        if len(lines) == 1 and wanted > 1:
+    def _lines(
+        self, key: yamltree.Scalar, written: str, labels: list[str] | None, names: Names
+    ) -> list[tuple[str, str]]:
+        """Pair the labels of an entry with its lines; where they do not pair, the lines still want looking at."""
+        lines = _expanded(self.shape, written, key.place)
+        if labels is None:
+            return [(short(key.text, 40) or '""', line) for line in lines]
+        if len(lines) == 1 and len(labels) > 1:
             known = names.read(written)
             if unused(written) or (known and known.signal.is_power):
-                return lines * wanted
-        if len(lines) != wanted:
+                lines *= len(labels)
+        if lines and len(lines) != len(labels):
             self.shape.complain(
                 "run-length",
                 f"a run of contacts must be as long as its run of names: "
-                f"{visible(key.text)} has {wanted}, {visible(written)} has {len(lines)}",
+                f"{key.text} has {len(labels)}, {written} has {len(lines)}",
+                "Only a supply, a return or open may stand alone for a run of contacts" if len(lines) == 1 else "",
                 at=key.place,
             )
-            return None
-        return lines
+            return []
+        return list(zip(labels, lines, strict=False))
 
     def _contact(
         self,
@@ -519,13 +580,12 @@ class _MapReader(Struct, dict=True):
         names: Names,
     ) -> Contact:
         more = entry if isinstance(entry, formats.ContactFile) else formats.ContactFile(signal="")
-        if more.with_ and more.with_ not in raw.options:
-            near = nearest(more.with_, raw.options)
+        if more.with_ and more.with_ not in self.options:
             self.shape.complain(
                 "option-unknown",
                 f"contact {label} must come with an option of this map "
-                f"({listed((visible(o) for o in raw.options), 'or') or 'there are none'}), not {visible(more.with_)!r}",
-                f"Did you mean {near[0]}?" if near else "Describe it under options",
+                f"({listed(self.options, 'or') or 'there are none'}), not {quoted(more.with_)}",
+                self.shape.nearest(more.with_, self.options) or "Describe it under options",
                 at=self.shape.values["contacts", key.text, "with"],
             )
         known = names.read(line)
@@ -534,8 +594,8 @@ class _MapReader(Struct, dict=True):
             return Contact(
                 label,
                 role,
-                written=visible(line),
-                note=visible(more.note),
+                written=line,
+                note=more.note,
                 place=key.place,
                 seen=raw.seen if isinstance(more.seen, UnsetType) else more.seen,
             )
@@ -545,10 +605,10 @@ class _MapReader(Struct, dict=True):
         elif known:
             inverted = known.inverted(raw.marks)
         if known is None:
-            near = names.nearest(line)
+            near = names.nearest(line) if self.shape.affordable(4 * len(names.bus.signals)) else []
             self.shape.complain(
                 "name-unknown",
-                f"a name must be the bus's or one of own signals, not {visible(line)!r} (contact {label})",
+                f"a name must be the bus's or one of own signals, not {quoted(line)} (contact {label})",
                 f"Nearest: {listed(near, 'or')}" if near else "Describe it under own signals if the maker added it",
                 at=key.place,
             )
@@ -556,12 +616,12 @@ class _MapReader(Struct, dict=True):
             label,
             "signal" if known else "unknown",
             known.signal if known else None,
-            written=visible(line),
+            written=line,
             inverted=inverted,
             option=more.with_,
             seen=raw.seen if isinstance(more.seen, UnsetType) else more.seen,
-            note=visible(more.note),
-            source=visible(more.source),
+            note=more.note,
+            source=more.source,
             place=key.place,
             renamed=known.differs if known and known.via == "generation" else "",
         )
@@ -576,20 +636,69 @@ class _MapReader(Struct, dict=True):
                 self.shape.complain(
                     "supply-unknown",
                     f"supplies must name a rail that the map carries "
-                    f"({listed(sorted(carried), 'or') or 'it has none'}), not {visible(rail)!r}",
+                    f"({listed(sorted(carried), 'or') or 'it has none'}), not {quoted(rail)}",
                     at=at,
                 )
                 continue
-            limit = _measured(self.shape, entry.limit, "A", ("supplies", rail, "limit"))
-            if limit is not None and limit <= 0:
+            line = known.signal.name
+            if line in out:
                 self.shape.complain(
-                    "value-shape",
-                    f"supplies › {visible(rail)} › limit must be more than 0 A, not {entry.limit!r}",
-                    at=self.shape.values["supplies", rail, "limit"],
+                    "key-twice",
+                    f"supplies must name a rail once; {rail} is {line}, which stands in line {out[line].place.line}",
+                    at=at,
                 )
-            elif limit is not None:
-                out[known.signal.name] = Supply(known.signal.name, limit, at)
+                continue
+            limit = self._positive(entry.limit, "A", ("supplies", rail, "limit"))
+            if limit is not None:
+                out[line] = Supply(line, limit, at)
         return out
+
+
+class _Labels:
+    """The labels of a body, ready to be looked up as they are written in a map."""
+
+    def __init__(self, body: Body, shape: Shape):
+        self.body = body
+        self.shape = shape
+        self._spelled = {label.casefold(): label for label in body.labels} | {label: label for label in body.labels}
+        self._span = listed(_span(body))
+
+    def read(self, key: yamltree.Scalar) -> list[str] | None:
+        """Return the labels that a key stands for, or None where it is wrong, which is complained about."""
+        run, _, by = key.text.partition(" by ")
+        first, dots, last = (part.strip() for part in run.partition(".."))
+        ends = [first, last] if dots else [first]
+        if dots and not (first and last):
+            self.shape.complain(
+                "contact-off-body",
+                f"a run of contacts must have two ends, like {self.body.labels[0]}..{self.body.labels[-1]}, "
+                f"not {quoted(key.text)}",
+                at=key.place,
+            )
+            return None
+        unknown = [end for end in ends if self._label(end) is None]
+        if unknown or (by and not dots):
+            what = listed(quoted(u) for u in unknown) if unknown else quoted(key.text)
+            self.shape.complain(
+                "contact-off-body",
+                f"a contact must be on the body ({self._span}), not {what}",
+                self.shape.nearest(unknown[0], self.body.labels) if unknown else "",
+                at=key.place,
+            )
+            return None
+        labels = [label for end in ends if (label := self._label(end)) is not None]
+        if not dots:
+            return labels
+        try:
+            if by and not (by.strip().isascii() and by.strip().isdecimal()):
+                raise ValueError(f"a run's step must be a whole number, not {quoted(by.strip())}")  # noqa: TRY301
+            return self.body.run(labels[0], labels[1], int(by) if by else 1)
+        except ValueError as error:
+            self.shape.complain("contact-off-body", str(error), at=key.place)
+            return None
+
+    def _label(self, written: str) -> str | None:
+        return self._spelled.get(written) or self._spelled.get(written.casefold())
 
 
 def _words(value: formats.Words) -> list[str]:
@@ -602,19 +711,3 @@ def _span(body: Body) -> list[str]:
     for label in sorted(body.labels, key=natural):
         rows.setdefault(re.sub(r"\d+$", "", label) if re.search(r"\d$", label) else "letters", []).append(label)
     return [f"{row[0]}–{row[-1]}" if len(row) > 1 else row[0] for row in rows.values()]
-
-
-def _text_at(raw: object, path: tuple[str, ...]) -> str | None:
-    """Follow `path` through structs, dicts and lists to a text, or None where it leads elsewhere."""
-    value = raw
-    for step in path:
-        if isinstance(value, dict):
-            value = value.get(step)
-        elif isinstance(value, list):
-            value = value[int(step)] if int(step) < len(value) else None
-        else:
-            name = step.replace(" ", "_")
-            value = getattr(value, name, None) if hasattr(value, name) else getattr(value, f"{name}_", None)
-        if value is None or value is UNSET:
-            return None
-    return value if isinstance(value, str) else None

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from typing import cast
 
 from .body import Body, Corner, Form, Gender, Numbering, Scheme, Section
-from .text import natural
+from .text import natural, visible
 
 
 def body_for(
@@ -20,21 +21,27 @@ def body_for(
     row_pitch_mm: float | None = None,
     gender: Gender | None = None,
 ) -> Body:
-    """Make a one-section body; the corner of the first contact defaults to the customary one of the form.
+    """Make a one-section body; row letters and the corner of the first contact default to the form's customary ones.
 
     Raises `ValueError` where the parts contradict each other.
     """
-    names = (
-        tuple(letters.split()) if letters else tuple("ABCDEFGHIJKLMNOPQRSTUVWXYZ"[:rows]) if labels == "rows" else ()
-    )
-    corner: Corner = first or ("bottom left" if form in ("pin header", "box header") else "top left")
     if form == "din 41612" and gender is None:
         gender = "female"
+    names = tuple(letters.split())
+    if not names and labels == "rows":
+        names = tuple("ABCDEFGHIJKLMNOPQRSTUVWXYZ"[:rows])
+        if (
+            form == "din 41612" and rows <= 3
+        ):  # two rows are the outer ones; the male has row a on top, the female below
+            names = {1: ("a",), 2: ("a", "c"), 3: ("a", "b", "c")}[rows][:: 1 if gender == "male" else -1]
+    if first is None:
+        below = form in ("pin header", "box header") or (form == "din 41612" and gender == "female")
+        first = "bottom left" if below else "top right" if form == "edge fingers" else "top left"
     return Body(
         cast("Form", form),  # Body itself refuses what is none
         (Section(rows, places, names),),
         cast("Scheme", labels),
-        corner,
+        first,
         pitch_mm,
         pitch_mm if row_pitch_mm is None else row_pitch_mm,
         gender,
@@ -46,10 +53,10 @@ def skeleton(body: Body, bus: str, title: str) -> str:
     lines = [
         "# A pin map for pinmap. Fill in what you know, delete the # in front, and run: pinmap check THIS-FILE",
         "format: 1",
-        f"title: {_quoted(title)}",
+        f"title: {_quoted(visible(title))}",
         "about: what machine, which connector, anything that a stranger must know",
         f"bus: {bus}",
-        "end: host                     # host: the machine's connector · card: what a card brings",
+        "end: host                     # host: the machine's connector; card: what a card brings",
         "source: where this table comes from   # a manual's page, a sketch, your own measurement",
         "#seen: measured               # what holds for every contact that does not say: manual, measured, guessed",
         "#marks: none                  # only if the table marks no line as active low (no IOR*, -IOR, /IOR)",
@@ -57,13 +64,13 @@ def skeleton(body: Body, bus: str, title: str) -> str:
         f"  form: {body.form}",
     ]
     if body.gender:
-        lines.append(f"  gender: {body.gender}")
+        lines.append(_said(f"  gender: {body.gender}", "male (pins) or female: look at the contacts"))
     lines += _sections(body)
     lines += [
         f"  labels: {body.scheme}",
-        f"  first: {body.first}           # the corner of the first contact",
-        f"  pitch: {body.pitch_mm:g} mm                # measure it over many contacts and divide",
-        f"  row pitch: {body.row_pitch_mm:g} mm",
+        _said(f"  first: {body.first}", "the corner of the first contact"),
+        _said(f"  pitch: {_mm(body.pitch_mm)}", "measure it over many contacts and divide"),
+        f"  row pitch: {_mm(body.row_pitch_mm)}",
     ]
     if body.pads:
         lines.append(f"  pads: {_pads(body.pads)}")
@@ -74,7 +81,9 @@ def skeleton(body: Body, bus: str, title: str) -> str:
     if mate:
         lines.append(f"  mate: {{{', '.join(mate)}}}")
     if body.rating_a is not None:
-        lines.append(f"  rating: {body.rating_a:g} A                # per contact")
+        lines.append(_said(f"  rating: {body.rating_a:g} A", "per contact"))
+    if body.sources:
+        lines += ["  source:", *(f"    {fact}: {_quoted(source)}" for fact, source in body.sources if fact)]
     lines += [
         "#options:",
         "#  name of the option board: what it brings",
@@ -83,10 +92,10 @@ def skeleton(body: Body, bus: str, title: str) -> str:
         "#supplies:                    # what the machine can deliver on a rail",
         "#  +5V: {limit: 1.5 A}",
         "contacts:",
-        "  # One line a contact, or a run: A2..A9: SD7..SD0 · 4..18 by 2: SD7..SD0 · 20..24 by 2: GND",
-        "  # open: brought out, connected to nothing · key: no contact here",
-        "  # {signal: IRQ2, seen: guessed, note: the scan is smudged} · {signal: OSC, with: name of the option board}",
-        *(f"  #{label}: " for label in sorted(body.labels, key=natural)),
+        "  # One line a contact, or a run: A2..A9: SD7..SD0; 4..18 by 2: SD7..SD0; 20..24 by 2: GND",
+        "  # open: brought out, connected to nothing; key: no contact here",
+        "  # {signal: IRQ2, seen: guessed, note: the scan is smudged}; {signal: OSC, with: name of the option board}",
+        *(f"  #{label}:" for label in sorted(body.labels, key=natural)),
     ]
     return "\n".join(lines) + "\n"
 
@@ -100,20 +109,28 @@ def _sections(body: Body) -> list[str]:
     if len(body.sections) == 1:
         section = body.sections[0]
         out = [f"  rows: {section.rows}", f"  places: {section.places}"]
-        if body.scheme == "rows":
-            out.append(f"  letters: {' '.join(section.letters)}                # of the rows, from the top row down")
+        if section.letters:
+            out.append(_said(f"  letters: {' '.join(section.letters)}", "of the rows, from the top row down"))
         return out + ([f"  from: {section.start}"] if section.start != 1 else [])
     out = ["  sections:"]
     for section in body.sections:
-        shift = [f"along: {section.along_mm:g} mm", f"across: {section.across_mm:g} mm"]
+        shift = [f"along: {_mm(section.along_mm)}", f"across: {_mm(section.across_mm)}"]
         out.append(f"    - {{{', '.join(facts(section) + shift)}}}")
     return out
 
 
 def _pads(numbering: Numbering) -> str:
-    return f"{{labels: {numbering.scheme}, first: {numbering.first}}}"
+    letters = f", letters: {' '.join(numbering.letters[0])}" if numbering.letters else ""
+    return f"{{labels: {numbering.scheme}, first: {numbering.first}{letters}}}"
+
+
+def _said(line: str, comment: str) -> str:
+    return f"{line:<29} # {comment}"
+
+
+def _mm(length_mm: float) -> str:
+    return f"{length_mm:.10g} mm"
 
 
 def _quoted(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{escaped}"'
+    return json.dumps(text, ensure_ascii=False)

@@ -3,44 +3,75 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
-from collections.abc import Mapping
+import re
+import secrets
+import shutil
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from .errors import OutputError, Place
+from .text import quoted, visible
+
+_at_work: set[str] = set()  # the marks of this process's unfinished writings
 
 
 def write_files(folder: Path, files: Mapping[str, str]) -> list[Path]:
     """Write `files` (name: text) into `folder`, made if need be, and return their paths in the order given.
 
-    Every text is first written beside its place and only then renamed, so that what stood there before stays whole
-    until all new files are. Raises `OutputError` when that is not possible; nothing is left behind then.
+    Every text is first written beside its place, and what stands at its place is copied; only then are the texts
+    renamed. Raises `OutputError` when any of that is not possible; everything is then as it was before, as it is when
+    the run is interrupted. A run that is killed leaves files called .NAME.MARK.part or .old; the next one clears them.
     """
+    for name in files:
+        if Path(name).name != name or name in ("", ".", "..") or not name.isprintable():
+            raise OutputError(f"a file's name must be a plain name, not {quoted(name)}")
+    mark = f"{os.getpid()}-{secrets.token_hex(4)}"
+    places = [folder / name for name in files]
+    parts = [folder / f".{name}.{mark}.part" for name in files]
+    olds = [folder / f".{name}.{mark}.old" for name in files]
     made: list[Path] = []
-    parts: list[tuple[Path, Path]] = []
+    moved = 0
+    at = folder
     try:
-        made = _make(folder)
-        for name, text in files.items():
-            if Path(name).name != name or name in ("", ".", ".."):
-                raise OutputError(f"a file's name must be a plain name, not {name!r}")  # noqa: TRY301
-            parts.append((_beside(folder, name, text), folder / name))
-        for part, place in parts:
+        _make(folder, made)
+        _clear(folder, files)
+        _at_work.add(mark)
+        for part, place, text in zip(parts, places, files.values(), strict=True):
+            at = place
+            _write(part, text)
+        for old, place in zip(olds, places, strict=True):
+            at = place
+            if os.path.lexists(place):
+                shutil.copy2(place, old, follow_symlinks=False)
+        for part, place in zip(parts, places, strict=True):
+            at = place
+            moved += 1  # counted before: an interrupt can come right after the renaming
             part.replace(place)
+        moved = 0  # the new set is whole: from here on nothing is taken back
+        _remove(olds)
     except BaseException as error:
         # Also on Ctrl-C: a half-written set must not stay.
-        for part, _ in parts:
+        for part, old, place in list(zip(parts, olds, places, strict=True))[:moved]:
             with contextlib.suppress(OSError):
-                part.unlink(missing_ok=True)
+                if os.path.lexists(old):
+                    old.replace(place)
+                elif not os.path.lexists(part):
+                    place.unlink(missing_ok=True)
+        _remove([*parts, *olds])
         for new in reversed(made):
             with contextlib.suppress(OSError):
                 new.rmdir()
-        if isinstance(error, OSError):
-            reason = (error.strerror or str(error)).lower()
+        if isinstance(error, OSError | ValueError):  # ValueError: a path or text that the system cannot take
+            reason = (getattr(error, "strerror", None) or str(error)).lower()
             raise OutputError(
-                f"the results cannot be written ({reason})", advice="Nothing was changed", place=Place(str(folder))
+                f"the results cannot be written ({reason})", "Nothing was changed", Place(visible(str(at)))
             ) from None
         raise
-    return [place for _, place in parts]
+    finally:
+        _at_work.discard(mark)
+    return places
 
 
 def write_file(path: Path, text: str) -> None:
@@ -48,29 +79,55 @@ def write_file(path: Path, text: str) -> None:
     write_files(path.parent, {path.name: text})
 
 
-def _make(folder: Path) -> list[Path]:
-    """Make `folder` and return the folders that were not there before, the outermost first."""
+def _make(folder: Path, made: list[Path]) -> None:
+    """Make `folder`, adding to `made` each folder that was not there before, the outermost first."""
     missing = []
     probe = folder
-    while not probe.exists():
+    while not probe.exists() and probe.parent != probe:
         missing.append(probe)
-        if probe.parent == probe:
-            break
         probe = probe.parent
-    folder.mkdir(parents=True, exist_ok=True)
-    return missing[::-1]
+    if not probe.is_dir():
+        raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
+    for new in reversed(missing):
+        with contextlib.suppress(FileExistsError):  # another run has just made it; a file in the way shows below
+            new.mkdir()
+            made.append(new)
 
 
-def _beside(folder: Path, name: str, text: str) -> Path:
-    part = folder / f".{name}.{os.getpid()}.part"
-    part.unlink(missing_ok=True)  # left over by a run that was killed
+def _write(part: Path, text: str) -> None:
+    with part.open("x", encoding="utf-8", newline="") as stream:
+        stream.write(text)
+        stream.flush()
+        os.fsync(stream.fileno())
+
+
+def _remove(files: Iterable[Path]) -> None:
+    for file in files:
+        with contextlib.suppress(OSError, ValueError):
+            file.unlink(missing_ok=True)
+
+
+def _clear(folder: Path, names: Iterable[str]) -> None:
+    """Take away what killed runs left of these files; what a run that still goes on has there stays."""
+    known = "|".join(map(re.escape, names))
+    left = re.compile(rf"\.(?:{known})\.(([0-9]{{1,9}})-[0-9a-f]{{8}})\.(?:part|old)")
+    _remove(
+        file
+        for file in folder.iterdir()
+        if (match := left.fullmatch(file.name)) and match[1] not in _at_work and not _runs(int(match[2]))
+    )
+
+
+def _runs(process: int) -> bool:
+    """Whether another process of that number is at work."""
+    if process == os.getpid():
+        return False
+    if os.name != "posix":
+        return True  # elsewhere asking after a process can end it
     try:
-        with part.open("x", encoding="utf-8", newline="") as stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-    except BaseException:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
-        raise
-    return part
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True

@@ -20,6 +20,18 @@ def visible(text: str) -> str:
     return "".join(_escape(c) if unicodedata.category(c) in _UNSHOWN else c for c in text)
 
 
+def quoted(text: str, most: int = 60) -> str:
+    """Return `text` in quotes, `visible` and cut where it is long: the way a message quotes what the user wrote."""
+    shown = short(visible(text), most)
+    mark = '"' if "'" in shown else "'"
+    return f"{mark}{shown}{mark}"
+
+
+def short(text: str, most: int) -> str:
+    """Return `text`, cut to `most` letters with an ellipsis where it is longer."""
+    return text if len(text) <= most else f"{text[: most - 1]}…"
+
+
 # Cc control, Cf format (direction marks, zero-width), Cs surrogate, Co private, Cn unassigned, Zl/Zp line separators
 _UNSHOWN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 _SHORT = {"\n": "\\n", "\r": "\\r", "\t": "\\t"}
@@ -33,7 +45,11 @@ def _escape(char: str) -> str:
 
 def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     """Return a sort key that puts A2 before A10."""
-    return tuple((0, int(part), "") if part.isdecimal() else (1, 0, part) for part in _DIGITS.split(text) if part)
+    return tuple((0, int(part), "") if _counts(part) else (1, 0, part) for part in _DIGITS.split(text) if part)
+
+
+def _counts(part: str) -> bool:
+    return part.isdecimal() and len(part) < 100  # Python refuses to read numbers of thousands of digits
 
 
 def listed(words: Iterable[str], last: str = "and") -> str:
@@ -63,7 +79,9 @@ _NUMBERED = re.compile(r"^(.*?)(\d+)(\D*)$")
 
 def _follows(first: str, second: str) -> bool:
     a, b = _NUMBERED.match(first), _NUMBERED.match(second)
-    return bool(a and b and a[1] == b[1] and a[3] == b[3] and int(b[2]) == int(a[2]) + 1)
+    return bool(
+        a and b and a[1] == b[1] and a[3] == b[3] and _counts(a[2]) and _counts(b[2]) and int(b[2]) == int(a[2]) + 1
+    )
 
 
 def count(number: int, one: str, many: str = "") -> str:

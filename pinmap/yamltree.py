@@ -7,7 +7,7 @@ are refused, so nothing can grow beyond its file; depth and size are bounded. Va
 
 from __future__ import annotations
 
-import os
+import re
 import stat
 from pathlib import Path
 
@@ -15,20 +15,25 @@ import yaml
 from msgspec import Struct
 
 from .errors import Place, UnreadableError
-from .text import visible
+from .text import quoted, visible
 
 MAX_BYTES = 1_000_000
 MAX_DEPTH = 12
+MAX_VALUES = 20_000  # keys and values; the longest dictionary has a tenth of it
 
 _LOADER = getattr(yaml, "CLoader", yaml.Loader)  # libyaml where the wheel has it; only its events are used
 
 
 class Scalar(Struct, frozen=True):
-    """A value as written. `quoted` tells "" from nothing."""
+    """A key or value as written. `quoted` tells "" from nothing.
+
+    `text` is `visible`: whatever reads it may show it. `escaped` tells that it did not stand in the file like that.
+    """
 
     text: str
     place: Place
     quoted: bool = False
+    escaped: bool = False
 
     @property
     def is_null(self) -> bool:
@@ -60,17 +65,19 @@ def read_text(path: Path, shown: str) -> str:
     """
     place = Place(shown)
     try:
-        with path.open("rb") as stream:
-            if stat.S_ISDIR(os.fstat(stream.fileno()).st_mode):
-                raise IsADirectoryError  # noqa: TRY301 - some systems only say so on reading
-            raw = stream.read(MAX_BYTES + 1)
+        mode = path.stat().st_mode
+        if stat.S_ISREG(mode):
+            with path.open("rb") as stream:
+                raw = stream.read(MAX_BYTES + 1)
     except FileNotFoundError:
         raise UnreadableError("there is no such file", place=place) from None
-    except IsADirectoryError:
-        raise UnreadableError("a pin map must be a file, not a folder", place=place) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise UnreadableError(f"the file cannot be read ({reason.lower()})", place=place) from None
+    if not stat.S_ISREG(mode):
+        # Not even opened: to read a pipe or a device can take for ever.
+        what = "a folder" if stat.S_ISDIR(mode) else "a device or pipe"
+        raise UnreadableError(f"a pin map must be a file, not {what}", place=place)
     if len(raw) > MAX_BYTES:
         raise UnreadableError(
             f"the file must not be larger than {MAX_BYTES // 1000} kB; a pin map has a few kB", place=place
@@ -81,7 +88,9 @@ def read_text(path: Path, shown: str) -> str:
         line = raw.count(b"\n", 0, error.start) + 1
         column = error.start - (raw.rfind(b"\n", 0, error.start) + 1) + 1
         raise UnreadableError(
-            "the file must be text in UTF-8; this byte is not", "Save it as UTF-8 text", Place(shown, line, column)
+            f"the file must be text in UTF-8; the byte 0x{raw[error.start]:02X} here is not",
+            "Save it as UTF-8 text in your editor",
+            Place(shown, line, column),
         ) from None
     return text
 
@@ -91,27 +100,26 @@ def parse(text: str, shown: str) -> Node:
 
     Raises `UnreadableError` with line and column where it is not YAML, or uses what pin maps do without.
     """
+    control = _CONTROL.search(text)
+    if control:
+        at = control.start()
+        raise UnreadableError(
+            f"the file must be plain text, without control characters; U+{ord(control[0]):04X} here is one",
+            "Save it as UTF-8 text in your editor",
+            Place(shown, text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at)),
+        )
     builder = _Builder(shown)
     try:
         for event in yaml.parse(text, Loader=_LOADER):
             builder.take(event)
-    except yaml.reader.ReaderError as error:
-        at = error.position if isinstance(error.position, int) else 0
-        line = text.count("\n", 0, at) + 1
-        column = at - (text.rfind("\n", 0, at) + 1) + 1
-        raise UnreadableError(
-            "the file must be plain text, without control characters", place=Place(shown, line, column)
-        ) from None
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        place = Place(shown, mark.line + 1, mark.column + 1) if mark else Place(shown)
-        raise UnreadableError(f"this is not YAML: {_reworded(error.problem or 'broken')}", place=place) from None
-    except (yaml.YAMLError, RecursionError, ValueError) as error:
+        raise _not_yaml(error, text, shown) from None
+    except (yaml.YAMLError, RecursionError) as error:
+        raise UnreadableError(f"this is not YAML: {quoted(str(error), 120)}", place=Place(shown)) from None
+    if builder.root is None or (isinstance(builder.root, Scalar) and builder.root.is_null):
         raise UnreadableError(
-            f"this is not YAML: {visible(str(error)).splitlines()[0][:120]}", place=Place(shown)
-        ) from None
-    if builder.root is None:
-        raise UnreadableError("the file must hold a pin map; it is empty", place=Place(shown))
+            "the file must hold a pin map; it is empty", "`pinmap new` writes a skeleton to fill in", Place(shown)
+        )
     return builder.root
 
 
@@ -120,17 +128,58 @@ def load(path: Path, shown: str) -> Node:
     return parse(read_text(path, shown), shown)
 
 
-def _reworded(problem: str) -> str:
-    hints = {
-        "found character '\\t' that cannot start any token": "a tab stands where YAML wants spaces",
-        "mapping values are not allowed in this context": "a second `: ` in a line; put the value in quotes",
-        "did not find expected key": "a line is indented differently from its neighbours, or a quote is not closed",
-        "found undefined alias": "a value begins with `*`; write IOR* or put it in quotes",
-        "did not find expected alphabetic or numeric character": "a value begins with *, & or !; put it in quotes",
-        "could not find expected ':'": "a line has no `: ` between its key and its value",
-        "found unexpected end of stream": "a quote or bracket is not closed",
-    }
-    return hints.get(problem, problem)
+# All but what YAML allows in a text (YAML 1.1, s.5.1, "printable").
+_CONTROL = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+_BRACKET = "a bracket is not closed here, or a comma is missing"
+_QUOTE = "a quote is not closed here"
+_NO_COLON = "this line has no `: ` between a key and its value"
+_BEGUN = (_BRACKET, _QUOTE, _NO_COLON)
+_ESCAPE = "a backslash in double quotes begins no such escape; use single quotes"
+_TAB = "a tab stands where YAML wants spaces"
+_PERCENT = "a line or value must not begin with %; put it in quotes"
+#: What libyaml says, and what the writer of a pin map can do about it.
+_HINTS = {
+    "found a tab character that violates indentation": _TAB,
+    "mapping values are not allowed in this context": "a `: ` stands where none can; put a value that holds one in "
+    "quotes, and indent the keys of a block alike",
+    "did not find expected key": "a key was expected; indent the keys of a block alike, and put a value that goes on "
+    "after a quote in quotes as a whole",
+    "did not find expected alphabetic or numeric character": "a value begins with *, & or !; put it in quotes",
+    "could not find expected ':'": _NO_COLON,
+    "found unexpected end of stream": _QUOTE,
+    "did not find expected ',' or '}'": _BRACKET,
+    "did not find expected ',' or ']'": _BRACKET,
+    "did not find expected node content": _BRACKET,
+    "found unknown escape character": _ESCAPE,
+    "did not find expected hexdecimal number": _ESCAPE,
+    "found invalid Unicode character escape code": _ESCAPE,
+    "found undefined tag handle": "a value begins with !; put it in quotes",
+    "block sequence entries are not allowed in this context": "a `- ` stands where none can; put a value that begins "
+    "with one in quotes",
+    "did not find expected '-' indicator": "a list's entries must all begin with `- `, indented alike",
+    "did not find expected comment or line break": "a text after | or > must begin in the next line",
+    "exceeded maximum nesting depth": f"blocks must not be nested deeper than {MAX_DEPTH}",
+    "found unknown directive name": _PERCENT,
+    "could not find expected directive name": _PERCENT,
+    "found incompatible YAML document": _PERCENT,
+}
+
+
+def _not_yaml(error: yaml.MarkedYAMLError, text: str, shown: str) -> UnreadableError:
+    problem, mark = error.problem or "broken", error.problem_mark or error.context_mark
+    if mark is None:
+        return UnreadableError(f"this is not YAML: {problem}", place=Place(shown))
+    start = error.context_mark
+    if start and start.line < mark.line and _HINTS.get(problem) in _BEGUN:
+        mark = start  # noticed lines later, wanted where it began
+    if problem.startswith("found character"):
+        line = re.split("\r\n|[\n\r\x85\u2028\u2029]", text)[mark.line]
+        char = line[mark.column : mark.column + 1]
+        hint = _TAB if char == "\t" else f"a value must not begin with {char}; put it in quotes"
+    else:
+        hint = _HINTS.get(problem, problem)
+    return UnreadableError(f"this is not YAML: {hint}", place=Place(shown, mark.line + 1, mark.column + 1))
 
 
 class _Builder:
@@ -141,11 +190,21 @@ class _Builder:
         self.root: Node | None = None
         self._open: list[tuple[Place, bool, list[Node]]] = []  # place, is a mapping, children in order
         self._documents = 0
+        self._values = 0
 
     def take(self, event: yaml.Event) -> None:
+        if isinstance(event, yaml.NodeEvent):
+            self._values += 1
+            if self._values > MAX_VALUES:
+                raise UnreadableError(
+                    f"a file must not hold more than {MAX_VALUES} keys and values", place=self._place(event)
+                )
         if isinstance(event, yaml.ScalarEvent):
             self._plain_only(event, event.tag, event.implicit)
-            self._put(Scalar(event.value, self._place(event), quoted=event.style is not None))
+            # A block's last line end is how it is written, not part of the text.
+            text = event.value.rstrip("\n") if event.style in ("|", ">") else event.value
+            plain = event.style in (None, "")
+            self._put(Scalar(visible(text), self._place(event), quoted=not plain, escaped=visible(text) != text))
         elif isinstance(event, yaml.MappingStartEvent | yaml.SequenceStartEvent):
             self._plain_only(event, event.tag, event.implicit)
             if len(self._open) >= MAX_DEPTH:

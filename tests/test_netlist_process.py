@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from pinmap.writers import netlist_process
+from pinmap.writers import netlist_child
 from pinmap.writers.netlist_process import (
     NetlistError,
     NetPart,
@@ -286,11 +286,18 @@ def test_what_is_printed_does_not_mix_with_the_answer(
 
 
 def test_a_sibling_file_does_not_hide_a_library(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    source = Path(netlist_process.__file__)
-    (tmp_path / "netlist_process.py").write_bytes(source.read_bytes())
+    source = Path(netlist_child.__file__)
+    (tmp_path / "netlist_child.py").write_bytes(source.read_bytes())
     for name in ("json", "skidl", "logging", "skip"):
         (tmp_path / f"{name}.py").write_text("raise SystemExit('hidden')\n")
-    monkeypatch.setattr(netlist_process, "__file__", str(tmp_path / "netlist_process.py"))
+    monkeypatch.setattr(netlist_child, "__file__", str(tmp_path / "netlist_child.py"))
+    assert netlist_text("Adapter", PARTS, NETS).startswith("(export")
+
+
+def test_the_child_needs_nothing_else_of_the_package(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    (tmp_path / "pinmap").mkdir()
+    (tmp_path / "pinmap" / "__init__.py").write_text("raise SystemExit('the rest of the package')\n")
+    monkeypatch.syspath_prepend(tmp_path)
     assert netlist_text("Adapter", PARTS, NETS).startswith("(export")
 
 
@@ -304,7 +311,7 @@ def test_a_child_that_is_ended_from_outside_is_told_in_one_sentence() -> None:
 def test_a_child_that_cannot_begin_is_told_in_one_sentence(
     monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(netlist_process, "__file__", "gone.py")
+    monkeypatch.setattr(netlist_child, "__file__", "gone.py")
     with pytest.raises(NetlistError) as caught:
         netlist_text("Adapter", PARTS, NETS)
     assert str(caught.value).startswith("the netlist process ended with status 1 and no answer: FileNotFoundError: ")
@@ -312,13 +319,13 @@ def test_a_child_that_cannot_begin_is_told_in_one_sentence(
 
 
 def test_a_child_that_takes_too_long_gives_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    source = Path(netlist_process.__file__).read_text("utf-8")
+    source = Path(netlist_child.__file__).read_text("utf-8")
     hurried = source.replace("TIME_LIMIT_S = 120.0", "TIME_LIMIT_S = 0.1")
     assert hurried != source
     (tmp_path / "hurried.py").write_text(hurried, "utf-8")
     (tmp_path / "skidl.py").write_text("import time\ntime.sleep(30)\n")
     monkeypatch.syspath_prepend(tmp_path)
-    monkeypatch.setattr(netlist_process, "__file__", str(tmp_path / "hurried.py"))
+    monkeypatch.setattr(netlist_child, "__file__", str(tmp_path / "hurried.py"))
     with pytest.raises(NetlistError, match=r"^the netlist must be ready within 0 s; it is not$"):
         netlist_text("Adapter", PARTS, NETS)
 
@@ -423,27 +430,27 @@ def test_what_cannot_stand_in_a_netlist_is_refused(
 def test_a_netlist_that_says_something_else_is_refused(tmp_path: Path, old: str, new: str, message: str) -> None:
     path = made(tmp_path, PARTS, NETS)
     wanted = {part.ref: part for part in PARTS}, {net.name: net for net in NETS}
-    netlist_process._compare(read_netlist(path), *wanted)
+    netlist_child._compare(read_netlist(path), *wanted)
     text = path.read_text("utf-8")
     assert old in text
     path.write_text(text.replace(old, new), "utf-8")
     with pytest.raises(NetlistError, match=re.escape(message)):
-        netlist_process._compare(read_netlist(path), *wanted)
+        netlist_child._compare(read_netlist(path), *wanted)
 
 
 def test_two_nets_swapped_after_writing_are_refused(tmp_path: Path) -> None:
     found = read_netlist(made(tmp_path, PARTS, NETS))
     found[1]["GND"], found[1]["+5V"] = found[1]["+5V"], found[1]["GND"]
     with pytest.raises(NetlistError, match=re.escape("net +5V differs")):
-        netlist_process._compare(found, {part.ref: part for part in PARTS}, {net.name: net for net in NETS})
+        netlist_child._compare(found, {part.ref: part for part in PARTS}, {net.name: net for net in NETS})
 
 
 def test_the_child_itself_refuses_a_netlist_that_lost_a_node(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    source = Path(netlist_process.__file__).read_text("utf-8")
+    source = Path(netlist_child.__file__).read_text("utf-8")
     lossy = source.replace('if item[0] != "node"] + nodes', 'if item[0] != "node"] + nodes[:2]')
     assert lossy != source
     (tmp_path / "lossy.py").write_text(lossy, "utf-8")
-    monkeypatch.setattr(netlist_process, "__file__", str(tmp_path / "lossy.py"))
+    monkeypatch.setattr(netlist_child, "__file__", str(tmp_path / "lossy.py"))
     with pytest.raises(NetlistError, match=r"^a netlist read back must say what was asked for; part R2 differs$"):
         netlist_text("Adapter", PARTS, NETS)
 

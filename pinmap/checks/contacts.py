@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 
 from ..findings import Finding, found
-from ..model import Contact, PinMap
+from ..model import Contact, PinMap, Signal
 from ..text import count, listed, natural, ranges
 
 
@@ -21,14 +21,15 @@ def described_once(pin_map: PinMap) -> Iterator[Finding]:
         options = [c.option for c in several]
         if all(options) and len(set(options)) == len(options):
             continue  # each comes with an option of its own; what is fitted decides
-        first, second = several[0], several[-1]
+        second = several[-1]
         names = list(dict.fromkeys(c.name for c in several))
-        where = f"lines {first.place.line} and {second.place.line}"
+        where = f"lines {listed(dict.fromkeys(str(c.place.line) for c in several))}"
         if len(names) == 1:
+            both = "both" if len(several) == 2 else "all"
             yield found(
                 "contact-twice",
-                f"contact {label} must be described once, not in {where} (both say {names[0]})",
-                "Delete one of the two lines",
+                f"contact {label} must be described once, not in {where} ({both} say {names[0]})",
+                "Keep one of these lines",
                 second.place,
                 contacts=[label],
                 grade="caution",
@@ -60,34 +61,48 @@ def all_described(pin_map: PinMap) -> Iterator[Finding]:
         )
 
 
-_NUMBERED = re.compile(r"^([A-Z]+)(\d+)(\*?)$")
+_NUMBERED = re.compile(r"^([A-Z]+)(\d+)$")
 
 
 def runs_complete(pin_map: PinMap) -> Iterator[Finding]:
-    """An open or key contact whose two neighbours carry SDn−1 and SDn+1: the line between them is probably there."""
+    """An open or key contact between SDn−1 and SDn+1: the line between them is probably there."""
     by_label = pin_map.by_label
+    order = sorted(pin_map.body.labels, key=natural)
+    index = {label: i for i, label in enumerate(order)}
     for contact in by_label.values():
         if contact.role not in ("open", "key", "undescribed"):
             continue
-        sides = pin_map.body.neighbours[contact.label][:2]
-        lines = [by_label[s].signal for s in sides]
-        if len(lines) < 2 or not all(line and line.group in ("data", "address") for line in lines):
-            continue
-        matches = [_NUMBERED.match(line.name) for line in lines if line]
-        (a, b) = matches
-        if a and b and a[1] == b[1] and abs(int(a[2]) - int(b[2])) == 2:
-            between = f"{a[1]}{(int(a[2]) + int(b[2])) // 2}"
-            if between not in pin_map.by_signal:
+        i = index[contact.label]
+        y_mm = pin_map.body.spots[contact.label].y_mm
+        beside = [
+            [n for n in pin_map.body.neighbours[contact.label] if pin_map.body.spots[n].y_mm == y_mm],
+            # Where the labels cross the rows, a run may follow them.
+            [*order[max(i - 1, 0) : i], *order[i + 1 : i + 2]] if pin_map.body.scheme == "zigzag" else [],
+        ]
+        for sides in beside:
+            lines = [line for side in sides if (line := by_label[side].signal)]
+            between = _between(lines)
+            if between and between not in pin_map.by_signal:
                 yield found(
                     "open-in-run",
                     f"{contact.label} is {'not described' if contact.role == 'undescribed' else contact.role} "
-                    f"between {lines[0].name if lines[0] else ''} and {lines[1].name if lines[1] else ''}, where "
-                    f"{between} would be expected",
+                    f"between {lines[0].name} and {lines[1].name}, where {between} would be expected",
                     f"Measure {contact.label} against {between} of a bus chip or another slot",
                     contact.place,
                     contacts=[contact.label],
                     signals=[between],
                 )
+                break
+
+
+def _between(lines: list[Signal]) -> str:
+    """The data or address line that lies between two, or "" where they are not two of a run with one left out."""
+    if len(lines) != 2 or any(line.group not in ("data", "address") for line in lines):
+        return ""
+    a, b = (_NUMBERED.match(line.name) for line in lines)
+    if not (a and b) or a[1] != b[1] or abs(int(a[2]) - int(b[2])) != 2:
+        return ""
+    return f"{a[1]}{(int(a[2]) + int(b[2])) // 2}"
 
 
 def keys_expected(pin_map: PinMap, published: Callable[[], tuple[PinMap, ...]]) -> Iterator[Finding]:

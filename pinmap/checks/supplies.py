@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..findings import Finding, found
-from ..model import Contact, PinMap
+from ..model import Contact, PinMap, Signal
 from ..naming import Names
 from ..quantity import amps
 from ..text import count, listed, natural
@@ -15,9 +15,11 @@ def returns(pin_map: PinMap) -> Iterator[Finding]:
     """A connector needs a return; the published connector's number of them is the measure."""
     contacts = _labels(_returns(pin_map))
     if not contacts:
+        options = {c.option for c in pin_map.carrying() if c.signal and _is_ground(c.signal, pin_map)}
         yield found(
             "return-none",
-            "a connector must have a return, and this map has none",
+            "a connector must have a return, and this map has "
+            + (f"one only with {listed(sorted(options), 'or')}" if options else "none"),
             "Without a common return the supplies find their way through the signals: find the ground "
             "contacts with a meter (machine off, unplugged) before anything else",
             pin_map.place,
@@ -54,7 +56,10 @@ def return_reach(pin_map: PinMap) -> Iterator[Finding]:
         spot = spots[contact.label]
         x, y = int(spot.x_mm // reach), int(spot.y_mm // reach)
         around = (g for dx in (-1, 0, 1) for dy in (-1, 0, 1) for g in squares.get((x + dx, y + dy), ()))
-        if not any(pin_map.body.distance_mm(contact.label, g.label) <= reach + 0.01 for g in around):
+        if not any(
+            pin_map.body.distance_mm(contact.label, g.label) <= reach + 0.05  # the figure is given to 0.1 mm
+            for g in around
+        ):
             far.append(contact)
     if far:
         yield found(
@@ -75,7 +80,8 @@ def rails_present(pin_map: PinMap) -> Iterator[Finding]:
         contacts = pin_map.by_signal.get(rail.name, ())
         options = {c.option for c in contacts}
         effect = rail.absent.effect if rail.absent else ""
-        remedy = f"Remedy: {rail.absent.remedy}" if rail.absent else ""
+        there = {rail.name, *pin_map.by_signal}
+        remedy = f"Remedy: {rail.absent.remedy.on(there, pin_map.bus.signals)}" if rail.absent else ""
         if not contacts:
             yield found(
                 "rail-missing",
@@ -139,7 +145,8 @@ def limits(pin_map: PinMap) -> Iterator[Finding]:
     said = f"{amps(rating)} each{f', {source}' if source else ''}"
     total = 0.0
     for rail, supply in pin_map.supplies.items():
-        contacts = _labels(pin_map.by_signal.get(rail, ()))
+        there = pin_map.by_signal.get(rail, ())
+        contacts = _labels([c for c in there if not c.option] or there)  # those with an option may not be there
         total += supply.limit_a
         able = rating * len(contacts)
         if supply.limit_a > able + 1e-9:
@@ -205,7 +212,12 @@ def neighbours(pin_map: PinMap) -> Iterator[Finding]:
 
 
 def _returns(pin_map: PinMap) -> list[Contact]:
-    return [c for c in pin_map.carrying() if c.signal and c.signal.group == "return"]
+    """The contacts that are the bus's return whatever is fitted; a ground of the maker's own is another circuit."""
+    return [c for c in pin_map.carrying() if c.signal and not c.option and _is_ground(c.signal, pin_map)]
+
+
+def _is_ground(signal: Signal, pin_map: PinMap) -> bool:
+    return signal.group == "return" and signal.name not in pin_map.own
 
 
 def _published(pin_map: PinMap) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from ..adapter import Adapter
@@ -15,9 +15,9 @@ from ..model import PinMap
 FORMAT = 1
 
 
-def dump(value: object) -> str:
-    """Write JSON the same way every time: keys as given, two spaces, a line end."""
-    return json.dumps(value, ensure_ascii=False, indent=2) + "\n"
+def dump(value: object, *, ascii_only: bool = False) -> str:
+    """Write JSON the same way every time: keys as given, two spaces, a line end; only ASCII where asked for."""
+    return json.dumps(value, ensure_ascii=ascii_only, indent=2) + "\n"
 
 
 def finding(f: Finding) -> dict[str, Any]:
@@ -173,3 +173,8 @@ def compared(comparison: Comparison) -> dict[str, Any]:
             for r in comparison.rows
         ],
     }
+
+
+def listed(rows: Sequence[Mapping[str, object]]) -> dict[str, Any]:
+    """The result of `list`."""
+    return {"format": FORMAT, "connectors": [dict(row) for row in rows]}

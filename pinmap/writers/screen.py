@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import os
 import shutil
+import sys
 import textwrap
 from collections.abc import Iterable
+from typing import TextIO
 
 import click
 
 from ..api import Checked
 from ..coverage import Coverage
 from ..findings import Finding, Grade, tally
-from ..text import count, listed, ranges
+from ..text import count, listed, ranges, visible
 
 _GRADE_STYLE: dict[Grade, dict[str, object]] = {
     "danger": {"fg": "red", "bold": True, "reverse": True},
@@ -19,6 +22,21 @@ _GRADE_STYLE: dict[Grade, dict[str, object]] = {
     "caution": {"fg": "yellow"},
     "note": {"dim": True},
 }
+
+
+def coloured(stream: TextIO) -> bool:
+    """Whether to colour what goes to `stream`: never with NO_COLOR, always with FORCE_COLOR, else on a terminal."""
+    if os.environ.get("NO_COLOR"):
+        return False
+    if os.environ.get("FORCE_COLOR", "0") not in ("", "0"):
+        return True
+    return stream.isatty() and os.environ.get("TERM") != "dumb"
+
+
+def show(text: str, *, err: bool = False) -> None:
+    """Write a text to stdout or stderr: in colour where that is wanted, and no line with spaces at its end."""
+    stream = sys.stderr if err else sys.stdout  # named, for click would take one that says it is ASCII for UTF-8
+    click.echo("\n".join(line.rstrip(" ") for line in text.split("\n")), stream, color=coloured(stream))
 
 
 def width() -> int:
@@ -29,7 +47,7 @@ def width() -> int:
 def wrapped(text: str, indent: str, first: str = "") -> list[str]:
     """Break a text into lines of `width()`, the first behind `first`, the others behind `indent`."""
     return textwrap.wrap(
-        text,
+        visible(text),
         width(),
         initial_indent=first or indent,
         subsequent_indent=indent,
@@ -40,7 +58,7 @@ def wrapped(text: str, indent: str, first: str = "") -> list[str]:
 
 def checked(result: Checked) -> str:
     """The outcome of one check: findings, what is there, which cards can work, the verdict."""
-    lines = [click.style(_heading(result), bold=True)]
+    lines = [click.style(line, bold=True) for line in textwrap.wrap(_heading(result), width(), subsequent_indent="  ")]
     lines += finding_lines(result.findings)
     if result.map and result.coverage:
         lines += ["", "  Signals", *_groups(result.coverage), "", "  Kinds of card that can work here"]
@@ -52,9 +70,9 @@ def checked(result: Checked) -> str:
 
 def _heading(result: Checked) -> str:
     if result.map is None:
-        return f"{result.file}: no map can be built"
+        return f"{visible(result.file)}: no map can be built"
     m = result.map
-    return f"{result.file}: {m.title} ({count(len(m.body), 'contact')}, bus {m.bus.name}, {m.end})"
+    return f"{visible(result.file)}: {m.title} ({count(len(m.body), 'contact')}, bus {m.bus.name}, {m.end})"
 
 
 def finding_lines(findings: Iterable[Finding]) -> list[str]:
@@ -62,7 +80,7 @@ def finding_lines(findings: Iterable[Finding]) -> list[str]:
     lines = []
     for f in findings:
         grade = click.style(f.grade, **_GRADE_STYLE[f.grade])  # type: ignore[arg-type]
-        where = str(f.place) if f.place.file else ""
+        where = visible(str(f.place)) if f.place.file else ""
         lines.append(f"  {grade} {f.code}  {click.style(where, dim=True)}".rstrip())
         lines += wrapped(f.message, "      ")
         if f.advice:
@@ -85,11 +103,12 @@ def _groups(coverage: Coverage) -> list[str]:
 
 def kind_lines(coverage: Coverage) -> list[str]:
     """A line for each kind of card, and one for each option that would help."""
-    widest = max((len(k.kind) for k in coverage.kinds), default=0)
+    # On a narrow screen the answers do not stand in a column of their own.
+    widest = max((len(k.kind) for k in coverage.kinds), default=0) if width() >= 72 else 0
     lines = []
     for k in coverage.kinds:
         mark = {"works": "+", "works with parts": "~", "does not work": "-"}[k.answer]
-        lines += wrapped(k.sentence(), " " * 8, f"    {mark} {k.kind:<{widest}}  ")
+        lines += wrapped(k.sentence(), " " * 8, f"    {mark} {visible(k.kind):<{widest}}  ")
     for option, kinds in coverage.gained:
         lines += wrapped(f"with {option} fitted, also: {listed(kinds)}", " " * 6, "    ")
     return lines

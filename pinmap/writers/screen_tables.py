@@ -2,33 +2,76 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Sequence
+import io
+import shutil
+import sys
+from collections.abc import Mapping, Sequence
 
 import click
 from rich import box
-from rich.console import Console
+from rich.cells import cell_len
+from rich.console import Console, RenderableType
 from rich.table import Table
+from rich.text import Text
 
 from ..adapter import Adapter
 from ..compare import Comparison, Row
 from ..findings import tally
 from ..model import Contact, PinMap
-from ..text import count, listed, natural, ranges
+from ..text import count, listed, natural, ranges, visible
 from ..wiring import wires
-from .screen import finding_lines, kind_lines, width, wrapped
+from .screen import coloured, finding_lines, kind_lines, show, wrapped
 from .tables import CAUTIONS, describe
 
+#: Below this many columns a table leaves out what it can do without.
+_NARROW = 72
 
-def console() -> Console:
-    """A console on stdout that shows text as it is; NO_COLOR and a pipe turn colours off."""
-    # Without a terminal the tables are as wide as they need to be, up to a page in landscape.
-    fixed = None if os.isatty(1) else max(width(), 120)
-    return Console(markup=False, highlight=False, emoji=False, width=fixed, soft_wrap=False)
+
+class _Buffer(io.StringIO):
+    encoding = ""
+
+
+class _Page:
+    """Collects tables and lines, and shows them at once."""
+
+    def __init__(self) -> None:
+        self._text = _Buffer()
+        self._text.encoding = sys.stdout.encoding  # decides whether tables may have lines of box characters
+        # Without a terminal the tables are as wide as they need to be, up to a page in landscape.
+        self.width = max(40, shutil.get_terminal_size((120, 40)).columns)
+        colour = coloured(sys.stdout)
+        self._console = Console(
+            file=self._text,
+            width=self.width,
+            force_terminal=colour,
+            color_system="standard" if colour else None,
+            markup=False,
+            highlight=False,
+            emoji=False,
+            legacy_windows=False,
+        )
+
+    @property
+    def narrow(self) -> bool:
+        """Whether the full tables would be unreadable."""
+        return self.width < _NARROW
+
+    def add(self, what: RenderableType = "", *, bold: bool = False) -> None:
+        """Add a table, or a text that is wrapped to the page."""
+        if isinstance(what, Table):
+            _keep_names_whole(what, self.width)
+        self._console.print(what, style="bold" if bold else None)
+
+    def lines(self, lines: Sequence[str]) -> None:
+        """Add lines that are wrapped already."""
+        self._text.write("\n".join(lines) + "\n")
+
+    def show(self) -> None:
+        """Write it all."""
+        show(self._text.getvalue().removesuffix("\n"))
 
 
 def _table(*columns: str, title: str = "") -> Table:
-
     table = Table(
         title=title or None,
         box=box.HORIZONTALS,
@@ -42,66 +85,90 @@ def _table(*columns: str, title: str = "") -> Table:
     return table
 
 
+#: Columns of running text: these are broken into lines first.
+_PROSE = ("remark", "why", "what it means", "remedy", "title", "")
+
+
+def _keep_names_whole(table: Table, width: int) -> None:
+    """Let only running text be broken into lines, where that leaves room for it; nothing is ever cut off."""
+    names = [column for column in table.columns if column.header not in _PROSE]
+    room = width - sum(max(cell_len(str(cell)) for cell in (c.header, *c.cells)) for c in names)
+    if room >= 3 * len(table.columns) - 1 + 6 * (len(table.columns) - len(names)):
+        for column in names:
+            column.no_wrap = True
+
+
+def _add_row(table: Table, *cells: str, bold: bool = False) -> None:
+    """Add a row whose texts show what they hold and do nothing."""
+    table.add_row(*(Text(visible(cell)) for cell in cells), style="bold" if bold else None)
+
+
 def adapted(adapter: Adapter, files: Sequence[str]) -> None:
     """Print the wiring table, what does not map, which cards can work, what was found, and the verdict."""
-    out = console()
-    out.print(adapter.title, style="bold")
+    page = _Page()
+    page.add(visible(adapter.title), bold=True)
     for connector, pin_map in ((adapter.host_connector, adapter.host), (adapter.card_connector, adapter.card)):
-        out.print(describe(connector, pin_map))
+        page.add(visible(describe(connector, pin_map)))
     if adapter.fitted:
-        out.print(f"Options fitted: {listed(adapter.fitted)}")
-    out.print()
-    out.print(wire_table(adapter))
-    unmapped_tables(adapter, out)
-    out.print()
-    out.print("Kinds of card that can work in it", style="bold")
-    click.echo("\n".join(kind_lines(adapter.coverage)))
-    out.print()
-    out.print("What was found", style="bold")
-    shown = [f for f in adapter.findings if f.grade != "note" and f.code != "signal-absent"]
-    click.echo("\n".join(finding_lines(shown)) or "  nothing beyond the tables above")
+        page.add(f"Options fitted: {visible(listed(adapter.fitted))}")
+    page.add()
+    page.add(_wire_table(adapter, narrow=page.narrow))
+    if page.narrow:
+        page.lines(
+            [line for w in wires(adapter) if w.remark for line in wrapped(f"{w.number}: {w.remark}", "    ", " ")]
+        )
+    _unmapped_tables(adapter, page)
+    page.add()
+    page.add("Kinds of card that can work in it", bold=True)
+    page.lines(kind_lines(adapter.coverage))
+    page.add()
+    page.add("What was found", bold=True)
+    said = [f for f in adapter.findings if f.grade != "note" and f.code != "signal-absent"]
+    page.lines(finding_lines(said) or ["  nothing beyond the tables above"])
     absent = sum(f.code == "signal-absent" and f.grade != "note" for f in adapter.findings)
     if absent:
-        click.echo(f"  and {count(absent, 'finding')} about absent signals: the table above has them")
+        page.lines(
+            wrapped(f"and {count(absent, 'finding')} about absent signals: the table above has them", "    ", "  ")
+        )
     hidden = sum(f.grade == "note" for f in adapter.findings)
     if hidden:
-        click.echo(f"  and {count(hidden, 'note')}: see report.md, or `pinmap check` on each map")
-    out.print()
+        page.lines(wrapped(f"and {count(hidden, 'note')}: see report.md, or `pinmap check` on each map", "    ", "  "))
+    page.add()
     for caution in CAUTIONS:
-        click.echo("\n".join(wrapped(caution, "  ", "! ")))
-    out.print()
-    style = {"build": "green", "build with care": "yellow", "do not build": "red"}[adapter.verdict]
-    click.secho(f"{adapter.verdict}: {tally(adapter.findings)}", fg=style, bold=True)
+        page.lines(wrapped(caution, "  ", "! "))
+    page.add()
+    colour = {"build": "green", "build with care": "yellow", "do not build": "red"}[adapter.verdict]
+    page.lines([click.style(f"{adapter.verdict}: {tally(adapter.findings)}", fg=colour, bold=True)])
     if files:
-        click.echo(f"written: {', '.join(files)}")
+        page.lines([f"written: {visible(', '.join(files))}"])
+    page.show()
 
 
-def wire_table(adapter: Adapter) -> Table:
+def _wire_table(adapter: Adapter, *, narrow: bool) -> Table:
     """The wiring table, with a line between the supplies and each group."""
-    table = _table("wire", "from", "pad", "to", "pad", "signal", "group", "state", "remark", title="Wiring")
+    columns = (
+        ("wire", "from", "to", "signal")
+        if narrow
+        else ("wire", "from", "pad", "to", "pad", "signal", "group", "state", "remark")
+    )
+    table = _table(*columns, title="Wiring")
     previous = None
     for w in wires(adapter):
         if previous not in (None, w.group):
             table.add_section()
         previous = w.group
         remark = "; ".join(x for x in ("link" if w.kind == "link" else "", w.remark) if x)
-        style = "bold" if w.group in ("return", "supply") else None
-        table.add_row(
-            str(w.number),
-            f"{w.start.ref} {w.start.label}",
-            w.start.pad,
-            f"{w.stop.ref} {w.stop.label}",
-            w.stop.pad,
-            w.signal,
-            w.group,
-            w.state,
-            remark,
-            style=style,
+        start, stop = f"{w.start.ref} {w.start.label}", f"{w.stop.ref} {w.stop.label}"
+        cells = (
+            (start, stop, w.signal)
+            if narrow
+            else (start, w.start.pad, stop, w.stop.pad, w.signal, w.group, w.state, remark)
         )
+        _add_row(table, str(w.number), *cells, bold=w.group in ("return", "supply"))
     return table
 
 
-def unmapped_tables(adapter: Adapter, out: Console) -> None:
+def _unmapped_tables(adapter: Adapter, page: _Page) -> None:
     """The signals of each end that have no partner; lines alike in everything share a row."""
     for end, title in (
         ("card", "The card has these, the slot does not bring them"),
@@ -111,47 +178,61 @@ def unmapped_tables(adapter: Adapter, out: Console) -> None:
         for u in adapter.unmapped:
             if u.end == end:
                 alike.setdefault((u.reason, u.effect, str(u.remedy)), []).append(u.signal)
-        if alike:
-            out.print()
-            table = _table("signal", "why", "what it means", "remedy", title=title)
+        if not alike:
+            continue
+        page.add()
+        if page.narrow:
+            page.add(title, bold=True)
             for (reason, effect, remedy), signals in alike.items():
-                table.add_row(ranges(signals), reason, effect, remedy)
-            out.print(table)
+                page.lines(wrapped(f"{ranges(signals)}: {reason}. {effect}", "    ", "  "))
+                page.lines(wrapped(remedy, "      ", "    → "))
+            continue
+        table = _table("signal", "why", "what it means", "remedy", title=title)
+        for (reason, effect, remedy), signals in alike.items():
+            _add_row(table, ranges(signals), reason, effect, remedy)
+        page.add(table)
 
 
 def shown(pin_map: PinMap) -> None:
     """Print a map as a plan of the connector and as a table."""
-    out = console()
+    page = _Page()
     body = pin_map.body
-    out.print(pin_map.title, style="bold")
+    page.add(visible(pin_map.title), bold=True)
     if pin_map.about:
-        out.print(pin_map.about)
+        page.add(visible(pin_map.about))
     size = " + ".join(f"{s.rows}×{s.places}" for s in body.sections)
-    out.print(
-        f"{body.form} {size}, {body.pitch_mm:g} mm pitch, bus {pin_map.bus.name}, {pin_map.end}; source: "
-        f"{pin_map.source or 'not stated'}"
+    page.add(
+        f"{body.form} {size}, {body.pitch_mm:g} mm pitch, bus {visible(pin_map.bus.name)}, {pin_map.end}; source: "
+        f"{visible(pin_map.source) or 'not stated'}"
     )
-    out.print()
-    out.print(plan_table(pin_map))
-    out.print()
-    table = _table("contact", "pad", "signal", "as written", "group", "driven by", "remark", title="Contacts")
+    page.add()
+    page.add("Seen from the mating face, turned so that its left end is at the top", bold=True)
+    page.add(_plan_table(pin_map))
+    page.add(f"contact {body.labels[0]}: {body.first} before the turn")
+    page.add()
+    more = ("signal", "remark") if page.narrow else ("pad", "signal", "as written", "group", "driven by", "remark")
+    table = _table("contact", *more, title="Contacts")
     previous = None
     for c in sorted(pin_map.contacts, key=lambda c: natural(c.label)):
         row = "".join(ch for ch in c.label if not ch.isdigit())
         if previous not in (None, row):
             table.add_section()
         previous = row
-        written = c.written if c.written not in (c.name, "") else ""
-        table.add_row(
+        if page.narrow:
+            _add_row(table, c.label, c.name, contact_remark(c))
+            continue
+        _add_row(
+            table,
             c.label,
             body.pad_of[c.label],
             c.name,
-            written,
+            c.written if c.written != c.name else "",
             c.signal.group if c.signal else "",
             c.signal.driver if c.signal and c.signal.driver != "none" else "",
             contact_remark(c),
         )
-    out.print(table)
+    page.add(table)
+    page.show()
 
 
 def contact_remark(contact: Contact) -> str:
@@ -168,7 +249,7 @@ def contact_remark(contact: Contact) -> str:
     return "; ".join(said)
 
 
-def plan_table(pin_map: PinMap) -> Table:
+def _plan_table(pin_map: PinMap) -> Table:
     """The connector drawn as rows of contacts, turned by a quarter so that its left end is at the top.
 
     A turn keeps what is left and right of each other; a mirror image would not. The bottom row comes to lie left.
@@ -179,11 +260,6 @@ def plan_table(pin_map: PinMap) -> Table:
         box=box.SIMPLE,
         show_header=False,
         pad_edge=False,
-        title_justify="left",
-        title_style="bold",
-        title="Seen from the mating face, turned so that its left end is at the top",
-        caption=f"contact {body.labels[0]}: {body.first} before the turn",
-        caption_justify="left",
     )
     for _ in columns:
         table.add_column(justify="right")
@@ -195,7 +271,7 @@ def plan_table(pin_map: PinMap) -> Table:
             label = at.get((x, y))
             contact = pin_map.by_label[label] if label else None
             cells += [label or "", _cell(contact) if contact else ""]
-        table.add_row(*cells)
+        _add_row(table, *cells)
     return table
 
 
@@ -210,26 +286,23 @@ def _cell(contact: Contact) -> str:
 
 def compared(comparison: Comparison) -> None:
     """Print two maps side by side, by signal."""
-    out = console()
+    page = _Page()
     first, second = comparison.first, comparison.second
-    table = _table("group", "signal", first.name, second.name, "", title=f"{first.title} · {second.title}")
+    columns = ("signal", visible(first.name), visible(second.name), "")
+    title = visible(f"{first.title} · {second.title}")
+    table = _table(*columns, title=title) if page.narrow else _table("group", *columns, title=title)
     previous = None
     for row in comparison.rows:
         if previous not in (None, row.group):
             table.add_section()
         previous = row.group
-        table.add_row(
-            row.group,
-            row.signal,
-            *_sides(row),
-            row.relation + (f": {row.differs}" if row.differs else ""),
-            style=None if row.relation in ("same", "moved") else "bold",
-        )
-    out.print(table)
-    tallies = {
-        r: sum(row.relation == r for row in comparison.rows) for r in dict.fromkeys(r.relation for r in comparison.rows)
-    }
-    out.print(", ".join(f"{n} {r}" for r, n in tallies.items()) or "both maps carry no signal")
+        cells = (row.signal, *_sides(row), row.relation + (f": {row.differs}" if row.differs else ""))
+        _add_row(table, *(cells if page.narrow else (row.group, *cells)), bold=row.relation not in ("same", "moved"))
+    page.add(table)
+    relations = [row.relation for row in comparison.rows]
+    tallies = ", ".join(f"{relations.count(r)} {r}" for r in dict.fromkeys(relations))
+    page.add(tallies or "both maps carry no signal")
+    page.show()
 
 
 def _sides(row: Row) -> tuple[str, str]:
@@ -241,9 +314,12 @@ def _sides(row: Row) -> tuple[str, str]:
     return side(row.first), side(row.second)
 
 
-def library_table(rows: Sequence[tuple[str, str, str, str, str, str]]) -> Table:
-    """The connectors of the library."""
-    table = _table("name", "collection", "bus", "form", "contacts", "title")
+def listing(rows: Sequence[Mapping[str, object]]) -> None:
+    """Print the connectors of the library; `rows` has what `list --json` has of each."""
+    page = _Page()
+    keys = ("name", *(() if page.narrow else ("collection", "bus", "form")), "contacts", "title")
+    table = _table(*keys)
     for row in rows:
-        table.add_row(*row)
-    return table
+        _add_row(table, *(str(row[key]) for key in keys))
+    page.add(table)
+    page.show()

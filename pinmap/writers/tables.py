@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from ..adapter import STATE_MEANING, Adapter, AdapterConnector
 from ..findings import Finding
 from ..model import PinMap
-from ..text import listed, ranges
+from ..text import listed, ranges, visible
 from ..wiring import Point, Wire, unwired, wires
 
 #: Said wherever a person could be about to connect something.
@@ -234,10 +234,12 @@ def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     return [f"| {line} |" for line in lines]
 
 
-_STARTS_MARKUP = re.compile(r"(?<![\w\\])([*_])(?=\S)")
+# * opens emphasis behind a letter too, unless a space or punctuation follows it; _ does not.
+_OPENS_MARKUP = re.compile(r"\*(?![\s!-/:-@\[-`{-~]|$)|(?<![^\W_])[*_]|~")
 
 
 def _md(text: str) -> str:
     """Keep a text from meaning something to Markdown, without making names like IOR* hard to read."""
-    text = text.replace("\\", "\\\\").replace("`", "\\`").replace("[", "\\[").replace("<", "&lt;")
-    return _STARTS_MARKUP.sub(r"\\\1", text)
+    text = visible(text).replace("\\", "\\\\").replace("`", "\\`").replace("[", "\\[")
+    text = text.replace("&", "&amp;").replace("<", "&lt;")
+    return _OPENS_MARKUP.sub(lambda match: f"\\{match[0]}", text)
