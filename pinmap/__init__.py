@@ -21,7 +21,7 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from .adapter import Adapter, Net, Unmapped, plan
+    from .adapter import Adapter, Net, Unmapped
     from .api import Checked, MapError, adapt, check, load_map, published, render, write
     from .body import Body, Numbering, Section
     from .compare import Comparison, compare
@@ -29,12 +29,13 @@ if TYPE_CHECKING:
     from .errors import NotFoundError, OutputError, PinmapError, Place, UnreadableError
     from .findings import Finding
     from .model import Bus, CardKind, Contact, PinMap, Remedy, Signal
+    from .planner import plan
     from .wiring import Wire, unwired, wires
 
 __version__ = "0.1.0"
 
 _HOME = {
-    "adapter": ("Adapter", "Net", "Unmapped", "plan"),
+    "adapter": ("Adapter", "Net", "Unmapped"),
     "api": ("Checked", "MapError", "adapt", "check", "load_map", "published", "render", "write"),
     "body": ("Body", "Numbering", "Section"),
     "compare": ("Comparison", "compare"),
@@ -42,6 +43,7 @@ _HOME = {
     "errors": ("NotFoundError", "OutputError", "PinmapError", "Place", "UnreadableError"),
     "findings": ("Finding",),
     "model": ("Bus", "CardKind", "Contact", "PinMap", "Remedy", "Signal"),
+    "planner": ("plan",),
     "wiring": ("Wire", "unwired", "wires"),
 }
 _MODULE_OF = {name: module for module, names in _HOME.items() for name in names}

@@ -117,7 +117,7 @@ def adapt(
     Both maps are checked, and what is found counts for the verdict. Raises what `check` raises, `NotFoundError` for an
     option that neither map has, and `MapError` where a file is too broken to build a map.
     """
-    from .adapter import plan
+    from .planner import plan
 
     both: list[Checked] = []
     errors: list[PinmapError] = []

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import codecs
+import contextlib
+import os
 import signal
 import sys
 from pathlib import Path
@@ -386,8 +388,11 @@ def main() -> None:
         # A terminal that lacks a character shows a stand-in for it instead of failing.
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="pinmap")
-    if hasattr(signal, "SIGTERM"):
-        signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that unfinished files are cleared away
+    for name, status in (("SIGTERM", 143), ("SIGHUP", 129)):
+        if hasattr(signal, name):  # an orderly end, so that unfinished files are cleared away
+            signal.signal(getattr(signal, name), lambda *_, status=status: sys.exit(status))
+    if sys.stdout is None:  # closed by the caller
+        sys.stdout = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 - as long as the program runs
     try:
         if status := cli.main(prog_name="pinmap", standalone_mode=False):  # what ctx.exit() was given
             sys.exit(status)
@@ -404,3 +409,13 @@ def main() -> None:
         for line in str(error).splitlines():
             _complain(line)
         sys.exit(error.exit_code)
+    except OSError as error:
+        _complain(f"the output cannot be written ({(error.strerror or str(error)).lower()})")
+        _give_up_stdout()
+        sys.exit(2)
+
+
+def _give_up_stdout() -> None:
+    """Let Python end without trying again to write what could not be written."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)

@@ -381,3 +381,8 @@ class FormsFile(_File, frozen=True):
 
 
 FILES: dict[str, type[Struct]] = {"map": MapFile, "bus": BusFile, "forms": FormsFile}
+
+
+def words(value: Words) -> list[str]:
+    """Take words apart that are written in one text with spaces, or as a list."""
+    return value.split() if isinstance(value, str) else list(value)

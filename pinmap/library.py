@@ -11,10 +11,11 @@ from pathlib import Path
 from msgspec import Struct
 
 from .body import Form
+from .dictionaries import read_bus, read_forms
 from .errors import NotFoundError
 from .forms import FormFacts
 from .model import Bus
-from .reading import ReadMap, read_bus, read_forms, read_map
+from .reading import ReadMap, read_map
 from .text import listed, nearest, quoted, visible
 
 #: Folders of the user's own, as in PATH; each may hold connectors and a folder `bus` with dictionaries.

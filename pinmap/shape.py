@@ -12,6 +12,7 @@ import msgspec.inspect as mi
 from . import quantity
 from .errors import Place
 from .findings import Finding, found
+from .naming import expand
 from .text import listed, nearest, quoted, short
 from .yamltree import Block, Node, Row, Scalar
 
@@ -65,6 +66,24 @@ class Shape:
     def complain(self, code: str, message: str, advice: str = "", *, at: Place) -> None:
         """Add one complaint."""
         self.complaints.append(found(code, message, advice, at))
+
+    def measured(self, text: str, unit: str, path: Path) -> float | None:
+        """Return the quantity at `path`, counted in `unit`; complain and return None where it is none."""
+        try:
+            return quantity.parse(text, unit)
+        except ValueError as error:
+            self.complain("value-shape", f"{' › '.join(path)}: {error}", at=self.values[path])
+            return None
+
+    def expanded(self, written: str, at: Place) -> list[str]:
+        """Return the names that a run stands for, or none where it is wrong, which is complained about."""
+        try:
+            if len(written) > MAX_NAME:
+                raise ValueError(f"a name must not be longer than {MAX_NAME} letters, not {quoted(written)}")  # noqa: TRY301
+            return expand(written)
+        except ValueError as error:
+            self.complain("run-length" if len(written) <= MAX_NAME else "value-shape", str(error), at=at)
+            return []
 
     def nearest(self, word: str, known: Collection[str]) -> str:
         """Return "Did you mean …?" with the one of `known` that is most like `word`, or "" where none is.

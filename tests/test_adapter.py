@@ -14,12 +14,13 @@ from msgspec.structs import replace
 
 import pinmap
 from pinmap import checks
-from pinmap.adapter import STATE_MEANING, STATES, Adapter, Net, plan
+from pinmap.adapter import STATE_MEANING, STATES, Adapter, Net
 from pinmap.body import CORNERS, Body, Corner, Section
 from pinmap.coverage import coverage, lines_for
 from pinmap.errors import NotFoundError, SeveralErrors
 from pinmap.findings import found
 from pinmap.model import Absent, Bus, Contact, Elsewhere, End, PinMap, Remedy, Seen, Signal, opposite
+from pinmap.planner import plan
 from pinmap.wiring import wires
 
 

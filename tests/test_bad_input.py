@@ -19,11 +19,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from pinmap import api, checks, library
-from pinmap.adapter import plan
 from pinmap.api import FILES, render
 from pinmap.cli import cli
 from pinmap.coverage import coverage
 from pinmap.errors import UnreadableError
+from pinmap.planner import plan
 from pinmap.reading import ReadMap
 from pinmap.text import visible
 

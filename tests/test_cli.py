@@ -654,3 +654,19 @@ def test_the_module_runs_like_the_command(pinmap: CommandLine) -> None:
     ran = pinmap.python("-c", "import sys; sys.argv = ['x', 'list']; from pinmap.cli import main; main()")
     assert ran == pinmap("list")
     assert pinmap("--help").out.startswith("Usage: pinmap [OPTIONS]")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+def test_output_that_cannot_be_written_ends_in_one_message() -> None:
+    command = [sys.executable, "-m", "pinmap", "check", "oakmere-88"]
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert (done.returncode, done.stderr) == (2, "pinmap: the output cannot be written (no space left on device)\n")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="closes the output with a shell of the other kind")
+def test_a_closed_output_is_no_reason_for_a_traceback() -> None:
+    command = f'"{sys.executable}" -m pinmap check oakmere-88 >&-'
+    done = subprocess.run(["/bin/sh", "-c", command], stderr=subprocess.PIPE, text=True, check=False)
+    assert "Traceback" not in done.stderr
+    assert done.returncode in (0, 2)

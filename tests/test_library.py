@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from pinmap import library
+from pinmap.dictionaries import DictionaryError
 from pinmap.errors import NotFoundError, UnreadableError
 from pinmap.library import ENVIRONMENT, bus, bus_names, customs, entries, find, read, shipped
-from pinmap.reading import DictionaryError
 
 SHIPPED = (shipped() / "standard" / "isa-8bit.yaml").read_text("utf-8")
 SHIPPED_BUS = (shipped() / "bus" / "isa-8bit.yaml").read_text("utf-8")

@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from pinmap import library
+from pinmap.dictionaries import DictionaryError, read_bus, read_forms
 from pinmap.model import PinMap
-from pinmap.reading import DictionaryError, ReadMap, read_bus, read_forms
+from pinmap.reading import ReadMap
 
 GOOD = """\
 format: 1

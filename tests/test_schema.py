@@ -13,9 +13,9 @@ import yaml
 from jsonschema import Draft202012Validator
 
 from pinmap import formats, library, schema
+from pinmap.dictionaries import DictionaryError, read_bus, read_forms
 from pinmap.errors import PinmapError
 from pinmap.findings import Finding
-from pinmap.reading import DictionaryError, read_bus, read_forms
 from pinmap.shape import Shape
 from pinmap.yamltree import parse
 

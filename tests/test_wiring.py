@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 from handmade import BUS8, Line, pin_map, shipped, strip
 
-from pinmap.adapter import Adapter, plan
+from pinmap.adapter import Adapter
 from pinmap.body import Body, Numbering, Section
 from pinmap.model import PinMap
+from pinmap.planner import plan
 from pinmap.wiring import unwired, wires
 
 
