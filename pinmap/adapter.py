@@ -17,7 +17,7 @@ State = Literal["straight", "joined", "tied", "open", "active", "conflict"]
 STATES: tuple[State, ...] = get_args(State)
 STATE_MEANING: dict[State, str] = {
     "straight": "one signal, one wire",
-    "joined": "a supply or return over several contacts",
+    "joined": "a supply or return, all its contacts joined",
     "tied": "the card's side is held by a remedy",
     "open": "left unconnected on purpose",
     "active": "needs a gate or a converter, not wire",

@@ -14,6 +14,8 @@ from typing import Any
 import pytest
 from conftest import CommandLine
 
+from pinmap import library
+
 COMMANDS = ("check", "show", "compare", "adapt", "list", "new", "schema")
 
 SOUND = """\
@@ -670,3 +672,28 @@ def test_a_closed_output_is_no_reason_for_a_traceback() -> None:
     done = subprocess.run(["/bin/sh", "-c", command], stderr=subprocess.PIPE, text=True, check=False)
     assert "Traceback" not in done.stderr
     assert done.returncode in (0, 2)
+
+
+def test_a_disputed_contact_is_not_shown_as_settled(tmp_path: Path) -> None:
+    text = (library.shipped() / "demo" / "oakmere-88.yaml").read_text(encoding="utf-8")
+    path = tmp_path / "twice.yaml"
+    path.write_text(text + "  3: AEN\n", encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-X", "utf8", "-m", "pinmap", "show", str(path)],
+        capture_output=True,
+        encoding="utf-8",
+        env={**os.environ, "PYTHONIOENCODING": "utf-8"},
+        check=True,
+    )
+    assert "! SD7/AEN" in done.stdout
+    assert re.search(r"^ *3 .* SD7 .*disputed$", done.stdout, re.MULTILINE)
+
+
+def test_a_map_that_cannot_be_built_says_that_more_is_to_come(tmp_path: Path) -> None:
+    path = tmp_path / "broken.yaml"
+    path.write_text("format: 1\ntitle: Broken\n", encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "pinmap", "check", str(path)], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 1
+    assert "  More is checked once this is corrected.\n" in done.stdout

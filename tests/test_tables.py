@@ -98,12 +98,12 @@ def adapter_of(folder: Path, host: str = HOST, card: str = CARD, fitted: tuple[s
 
 
 WIRING_CSV = """\
-wire,kind,from,from label,from pad,to,to label,to pad,signal,group,state,remark
-1,wire,J1,1,1,J2,1,1,GND,return,joined,
-2,link,J1,1,1,J1,2,2,GND,return,joined,
-3,wire,J1,4,4,J2,3,3,+5V,supply,joined,
-4,wire,J1,6,6,J2,5,5,SD0,data,straight,
-5,wire,J1,5,5,J2,4,4,IRQ2,interrupt,straight,rests on a guess at 5: measure first
+wire,kind,from,from label,from pad,to,to label,to pad,signal,group,state,remark,verdict
+1,wire,J1,1,1,J2,1,1,GND,return,joined,,build with care
+2,link,J1,1,1,J1,2,2,GND,return,joined,,build with care
+3,wire,J1,4,4,J2,3,3,+5V,supply,joined,,build with care
+4,wire,J1,6,6,J2,5,5,SD0,data,straight,,build with care
+5,wire,J1,5,5,J2,4,4,IRQ2,interrupt,straight,rests on a guess at 5: measure first,build with care
 """
 
 WIRING_MD = """\
@@ -131,12 +131,12 @@ WIRING_MD = """\
 
 ## Not connected
 
-| connector | label | pad | net           | state | why                      |
-| --------- | ----- | --- | ------------- | ----- | ------------------------ |
-| J2        | 6     | 6   | card 6 IOW*   | open  | the slot does not bring it |
-| J1        | 7     | 7   | host 7 OSC    | open  | only with video board    |
-| J1        | 3     | 3   | host 3 unused | open  | open in the map          |
-| J2        | 2     | 2   | card 2 unused | open  | open in the map          |
+| connector | label | pad | net           | state | why                      | remedy                   |
+| --------- | ----- | --- | ------------- | ----- | ------------------------ | ------------------------ |
+| J2        | 6     | 6   | card 6 IOW*   | open  | the slot does not bring it | pull up 10 kΩ to +5V: it is quiet |
+| J1        | 7     | 7   | host 7 OSC    | open  | only with video board    |                          |
+| J1        | 3     | 3   | host 3 unused | open  | open in the map          |                          |
+| J2        | 2     | 2   | card 2 unused | open  | open in the map          |                          |
 
 ## Before power
 
@@ -189,7 +189,7 @@ The card has these, the slot does not bring them:
 
 ## Words
 
-- joined: a supply or return over several contacts
+- joined: a supply or return, all its contacts joined
 - straight: one signal, one wire
 - open: left unconnected on purpose
 
@@ -275,7 +275,7 @@ def test_the_spreadsheet_has_every_wire_of_the_plan(host: str, card: str) -> Non
             w.kind,
             *(w.start.ref, w.start.label, w.start.pad),
             *(w.stop.ref, w.stop.label, w.stop.pad),
-            *(w.signal, w.group, w.state, w.remark),
+            *(w.signal, w.group, w.state, w.remark, adapter.verdict),
         ]
         for w in pinmap.wires(adapter)
     ]
@@ -285,7 +285,7 @@ def test_the_spreadsheet_has_every_wire_of_the_plan(host: str, card: str) -> Non
 def test_the_printed_table_has_every_wire_of_the_plan(host: str, card: str) -> None:
     adapter = pinmap.adapt(host, card)
     power, lines, *rest = tables(wiring_markdown(adapter))
-    loose = rest[0] if rest else [["connector", "label", "pad", "net", "state", "why"]]
+    loose = rest[0] if rest else [["connector", "label", "pad", "net", "state", "why", "remedy"]]
     head = ["wire", "from", "pad", "to", "pad", "signal", "group", "state", "remark"]
     assert power[0] == lines[0] == head
     wanted = [
@@ -305,10 +305,20 @@ def test_the_printed_table_has_every_wire_of_the_plan(host: str, card: str) -> N
     assert power[1:] + lines[1:] == wanted
     assert {row[6] for row in power[1:]} == {"return", "supply"}
     assert not {row[6] for row in lines[1:]} & {"return", "supply"}
-    assert loose[0] == ["connector", "label", "pad", "net", "state", "why"]
+    assert loose[0] == ["connector", "label", "pad", "net", "state", "why", "remedy"]
+    remedies = {(u.end, label): str(u.remedy) for u in adapter.unmapped for label in u.contacts}
     assert loose[1:] == [
-        [point.ref, point.label, point.pad, net.name, net.state, net.remark] for net, point in pinmap.unwired(adapter)
+        [p.ref, p.label, p.pad, net.name, net.state, net.remark, remedies.get((p.end, p.label), "")]
+        for net, p in pinmap.unwired(adapter)
     ]
+
+
+def test_what_must_not_be_built_says_so_in_every_file() -> None:
+    files = pinmap.render(pinmap.adapt("brindle-portable", "isa-8bit"))
+    assert '(title "DO NOT BUILD: Brindle Portable expansion slot to ISA slot, 8-bit")' in files["adapter.net"]
+    assert all(line.endswith(",do not build") for line in files["wiring.csv"].splitlines()[1:])
+    for name in ("wiring.md", "report.md"):
+        assert files[name].splitlines()[2] == "**DO NOT BUILD: see what was found.**"
 
 
 @pytest.mark.parametrize(("host", "card"), PAIRS)

@@ -15,12 +15,17 @@ def start(adapter: Adapter) -> Job:
 
     Raises `NetlistError`, then or there.
     """
-    return _start(adapter.title, parts(adapter), nets(adapter))
+    return _start(title(adapter), parts(adapter), nets(adapter))
 
 
 def text(adapter: Adapter) -> str:
     """Return the netlist. Raises `NetlistError`."""
-    return netlist_text(adapter.title, parts(adapter), nets(adapter))
+    return netlist_text(title(adapter), parts(adapter), nets(adapter))
+
+
+def title(adapter: Adapter) -> str:
+    """The title of the netlist; it says so where the adapter must not be built."""
+    return f"DO NOT BUILD: {adapter.title}" if adapter.verdict == "do not build" else adapter.title
 
 
 def parts(adapter: Adapter) -> list[NetPart]:

@@ -63,6 +63,10 @@ def checked(result: Checked) -> str:
     if result.map and result.coverage:
         lines += ["", "  Signals", *_groups(result.coverage), "", "  Kinds of card that can work here"]
         lines += kind_lines(result.coverage)
+        if result.coverage.kinds and not result.coverage.works():
+            lines.append("    no kind of card can work yet")
+    elif result.map is None:
+        lines += ["", "  More is checked once this is corrected."]
     style = {"sound": {"fg": "green", "bold": True}}.get(result.verdict, {"fg": "red", "bold": True})
     lines += ["", f"  {click.style(result.verdict, **style)}: {tally(result.findings)}"]  # type: ignore[arg-type]
     return "\n".join(lines)

@@ -125,11 +125,9 @@ def adapted(adapter: Adapter, files: Sequence[str]) -> None:
     page.add("What was found", bold=True)
     said = [f for f in adapter.findings if f.grade != "note" and f.code != "signal-absent"]
     page.lines(finding_lines(said) or ["  nothing beyond the tables above"])
-    absent = sum(f.code == "signal-absent" and f.grade != "note" for f in adapter.findings)
+    absent = [f for f in adapter.findings if f.code == "signal-absent" and f.grade != "note"]
     if absent:
-        page.lines(
-            wrapped(f"and {count(absent, 'finding')} about absent signals: the table above has them", "    ", "  ")
-        )
+        page.lines(wrapped(f"and {tally(absent)} about absent signals: the table above has them", "    ", "  "))
     hidden = sum(f.grade == "note" for f in adapter.findings)
     if hidden:
         page.lines(wrapped(f"and {count(hidden, 'note')}: see report.md, or `pinmap check` on each map", "    ", "  "))
@@ -209,9 +207,15 @@ def shown(pin_map: PinMap) -> None:
     page.add("Seen from the mating face, turned so that its left end is at the top", bold=True)
     page.add(_plan_table(pin_map))
     page.add(f"contact {body.labels[0]}: {body.first} before the turn")
+    page.add("● carries a line · ○ open · ✕ key · ? before a name: not known · ? behind it: a guess · ! disputed")
     page.add()
     more = ("signal", "remark") if page.narrow else ("pad", "signal", "as written", "group", "driven by", "remark")
     table = _table("contact", *more, title="Contacts")
+    disputed = pin_map.disputed(frozenset(pin_map.options))
+
+    def remark(contact: Contact) -> str:
+        return "; ".join(r for r in ("disputed" if contact.label in disputed else "", contact_remark(contact)) if r)
+
     previous = None
     for c in sorted(pin_map.contacts, key=lambda c: natural(c.label)):
         row = "".join(ch for ch in c.label if not ch.isdigit())
@@ -219,7 +223,7 @@ def shown(pin_map: PinMap) -> None:
             table.add_section()
         previous = row
         if page.narrow:
-            _add_row(table, c.label, c.name, contact_remark(c))
+            _add_row(table, c.label, c.name, remark(c))
             continue
         _add_row(
             table,
@@ -229,7 +233,7 @@ def shown(pin_map: PinMap) -> None:
             c.written if c.written != c.name else "",
             c.signal.group if c.signal else "",
             c.signal.driver if c.signal and c.signal.driver != "none" else "",
-            contact_remark(c),
+            remark(c),
         )
     page.add(table)
     page.show()
@@ -256,6 +260,7 @@ def _plan_table(pin_map: PinMap) -> Table:
     """
     body = pin_map.body
     columns = sorted({s.y_mm for s in body.spots.values()}, reverse=True)
+    disputed = pin_map.disputed(frozenset(pin_map.options))
     table = Table(
         box=box.SIMPLE,
         show_header=False,
@@ -270,12 +275,14 @@ def _plan_table(pin_map: PinMap) -> Table:
         for y in columns:
             label = at.get((x, y))
             contact = pin_map.by_label[label] if label else None
-            cells += [label or "", _cell(contact) if contact else ""]
+            cells += [label or "", _cell(contact, disputed.get(contact.label, ())) if contact else ""]
         _add_row(table, *cells)
     return table
 
 
-def _cell(contact: Contact) -> str:
+def _cell(contact: Contact, claims: Sequence[Contact]) -> str:
+    if claims:
+        return f"! {'/'.join(dict.fromkeys(c.name for c in claims))}"
     mark = {"key": "✕", "open": "○", "undescribed": "?", "unknown": "?"}.get(contact.role, "●")
     doubt = "?" if contact.seen == "guessed" else ""
     name = (

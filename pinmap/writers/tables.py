@@ -35,6 +35,7 @@ CSV_COLUMNS = (
     "group",
     "state",
     "remark",
+    "verdict",
 )
 
 
@@ -58,6 +59,7 @@ def wiring_csv(adapter: Adapter) -> str:
                 wire.group,
                 wire.state,
                 wire.remark,
+                adapter.verdict,  # in every row: a row that is copied out must not lose it
             )
         )
     return stream.getvalue()
@@ -88,8 +90,12 @@ def wiring_markdown(adapter: Adapter) -> str:
     ]
     loose = unwired(adapter)
     if loose:
-        rows = [(point.ref, point.label, point.pad, net.name, net.state, net.remark) for net, point in loose]
-        out += _table(("connector", "label", "pad", "net", "state", "why"), rows)
+        remedies = {(u.end, label): str(u.remedy) for u in adapter.unmapped for label in u.contacts}
+        rows = [
+            (p.ref, p.label, p.pad, net.name, net.state, net.remark, remedies.get((p.end, p.label), ""))
+            for net, p in loose
+        ]
+        out += _table(("connector", "label", "pad", "net", "state", "why", "remedy"), rows)
     else:
         out.append("Every contact is wired.")
     out += ["", "## Before power", "", *(f"- {c}" for c in CAUTIONS), ""]
