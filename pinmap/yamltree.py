@@ -179,7 +179,9 @@ def _not_yaml(error: yaml.MarkedYAMLError, text: str, shown: str) -> UnreadableE
         hint = _TAB if char == "\t" else f"a value must not begin with {char}; put it in quotes"
     else:
         hint = _HINTS.get(problem, problem)
-    return UnreadableError(f"this is not YAML: {hint}", place=Place(shown, mark.line + 1, mark.column + 1))
+    too_deep = hint == _HINTS["exceeded maximum nesting depth"]  # it is YAML, only no pin map
+    said = hint if too_deep else f"this is not YAML: {hint}"
+    return UnreadableError(said, place=Place(shown, mark.line + 1, mark.column + 1))
 
 
 class _Builder:
