@@ -76,8 +76,12 @@ def check(source: str | Path | PinMap, fitted: Iterable[str] = ()) -> Checked:
     for option in fitted:
         if option not in pin_map.options:
             raise no_option(option, pin_map.options)
-    context = checks.Context(lambda: published(pin_map))
-    return Checked(file, pin_map, ordered((*complaints, *checks.run(pin_map, context))), coverage(pin_map, fitted))
+    return Checked(
+        file,
+        pin_map,
+        ordered((*complaints, *checks.run(pin_map, lambda: published(pin_map)))),
+        coverage(pin_map, fitted),
+    )
 
 
 def check_all(sources: Iterable[str | Path], fitted: Iterable[str] = ()) -> tuple[list[Checked], list[PinmapError]]:

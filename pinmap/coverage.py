@@ -11,7 +11,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-from .model import GROUPS, Bus, Contact, Group, PinMap, Remedy, Signal
+from .model import GROUPS, Bus, CardKind, Contact, Group, PinMap, Remedy, Signal
 from .text import listed, ranges
 
 Answer = Literal["works", "works with parts", "does not work"]
@@ -139,22 +139,14 @@ def _groups(pin_map: PinMap, bus: Bus, options: frozenset[str]) -> Iterable[Grou
 
 def _kinds(pin_map: PinMap, bus: Bus, options: frozenset[str]) -> list[KindCover]:
     lines = lines_for(pin_map, bus, options)
-    return [_kind_cover(kind.name, kind.about, kind.needs, kind.one_of, kind.helps, lines, bus) for kind in bus.kinds]
+    return [_kind_cover(kind, lines, bus) for kind in bus.kinds]
 
 
-def _kind_cover(
-    name: str,
-    about: str,
-    needs: tuple[str, ...],
-    one_of: tuple[tuple[str, ...], ...],
-    helps: tuple[str, ...],
-    lines: dict[str, Contact],
-    bus: Bus,
-) -> KindCover:
-    wanted = list(needs)
+def _kind_cover(kind: CardKind, lines: dict[str, Contact], bus: Bus) -> KindCover:
+    wanted = list(kind.needs)
     dma = any(bus.signals[line].group == "DMA" for line in lines)
-    if one_of:
-        wanted += min(one_of, key=lambda group: _distance(group, lines))
+    if kind.one_of:
+        wanted += min(kind.one_of, key=lambda group: _distance(group, lines))
     missing: list[str] = []
     parts: list[tuple[str, Remedy]] = []
     guessed: list[str] = []
@@ -170,18 +162,18 @@ def _kind_cover(
         else:
             missing.append(line)
     # Where none of the alternatives is complete, all are named: any one of them would do.
-    lacking = one_of if any(line in missing for line in wanted[len(needs) :]) else ()
-    missing = [line for line in missing if line in needs]
+    lacking = kind.one_of if any(line in missing for line in wanted[len(kind.needs) :]) else ()
+    missing = [line for line in missing if line in kind.needs]
     answer: Answer = "does not work" if missing or lacking else "works with parts" if parts else "works"
     return KindCover(
-        name,
-        about,
+        kind.name,
+        kind.about,
         answer,
         tuple(missing),
         lacking,
         tuple(parts),
         tuple(guessed),
-        tuple(h for h in helps if h not in lines or lines[h].inverted),
+        tuple(h for h in kind.helps if h not in lines or lines[h].inverted),
     )
 
 

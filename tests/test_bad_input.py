@@ -485,7 +485,7 @@ def held(path: Path) -> None:
         assert visible(finding.advice) == finding.advice
     if read.map is None:
         return
-    findings = checks.run(read.map, checks.Context(lambda: api.published(read.map)))  # type: ignore[arg-type]
+    findings = checks.run(read.map, lambda: api.published(read.map))  # type: ignore[arg-type]
     coverage(read.map, list(read.map.options))
     card = api.load_map(BUS)
     for host, slot in ((read.map, card), (card, read.map)):

@@ -16,7 +16,7 @@ REFERENCE = pin_map({"1": "GND", "2": "SD0", "3": "SD1", "4": "open"}, strip(4),
 
 
 def said(pin: PinMap, code: str, *published: PinMap) -> list[Finding]:
-    return [f for f in checks.run(pin, checks.Context(lambda: published)) if f.code == code]
+    return [f for f in checks.run(pin, lambda: published) if f.code == code]
 
 
 def texts(findings: list[Finding]) -> list[tuple[str, str, str, int]]:
@@ -637,7 +637,7 @@ def test_contacts_and_signals_of_a_finding_are_named() -> None:
 def test_no_shipped_map_has_a_danger_or_a_fault(name: str) -> None:
     pin = shipped(name)
     published = tuple(shipped(other) for other in pin.bus.connectors)
-    findings = checks.run(pin, checks.Context(lambda: published))
+    findings = checks.run(pin, lambda: published)
     assert [f for f in findings if f.grade in ("danger", "fault")] == []
     if name in pin.bus.connectors:
         # A published connector is its own measure: what may be said is only where a probe slips, and the rails that
@@ -656,7 +656,7 @@ def test_no_shipped_map_has_a_danger_or_a_fault(name: str) -> None:
 def test_what_is_said_of_the_invented_machines(name: str, codes: list[str]) -> None:
     pin = shipped(name)
     published = tuple(shipped(other) for other in pin.bus.connectors)
-    assert [f.code for f in checks.run(pin, checks.Context(lambda: published))] == codes
+    assert [f.code for f in checks.run(pin, lambda: published)] == codes
 
 
 # ---------------------------------------------------------------------- every code has its test

@@ -7,21 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from msgspec import Struct
-
 from ..findings import Finding, ordered
 from ..model import PinMap
 from . import contacts, evidence, names, supplies
 
-
-class Context(Struct, frozen=True):
-    """What a check may look at besides the map: the published connectors of its bus, read only when asked for."""
-
-    published: Callable[[], tuple[PinMap, ...]] = tuple
-
-
 Check = Callable[[PinMap], Iterator[Finding]]
-ContextCheck = Callable[[PinMap, Callable[[], tuple[PinMap, ...]]], Iterator[Finding]]
+#: Gives the published connectors of a map's bus; a check asks only when it needs them, for they have to be read.
+Published = Callable[[], tuple[PinMap, ...]]
 
 CHECKS: tuple[Check, ...] = (
     contacts.described_once,
@@ -38,12 +30,12 @@ CHECKS: tuple[Check, ...] = (
     supplies.neighbours,
     evidence.guesses,
 )
-CONTEXT_CHECKS: tuple[ContextCheck, ...] = (contacts.keys_expected,)
+#: Checks that hold a map against the published connectors.
+AGAINST_PUBLISHED: tuple[Callable[[PinMap, Published], Iterator[Finding]], ...] = (contacts.keys_expected,)
 
 
-def run(pin_map: PinMap, context: Context | None = None) -> tuple[Finding, ...]:
+def run(pin_map: PinMap, published: Published = tuple) -> tuple[Finding, ...]:
     """Run every check on a map and return the findings, the worst first."""
-    context = context or Context()
     out = [finding for check in CHECKS for finding in check(pin_map)]
-    out += [finding for look in CONTEXT_CHECKS for finding in look(pin_map, context.published)]
+    out += [finding for look in AGAINST_PUBLISHED for finding in look(pin_map, published)]
     return ordered(out)

@@ -205,13 +205,13 @@ def shown(pin_map: PinMap) -> None:
     )
     page.add()
     page.add("Seen from the mating face, turned so that its left end is at the top", bold=True)
-    page.add(_plan_table(pin_map))
+    disputed = pin_map.disputed(frozenset(pin_map.options))
+    page.add(_plan_table(pin_map, disputed))
     page.add(f"contact {body.labels[0]}: {body.first} before the turn")
     page.add("● carries a line · ○ open · ✕ key · ? before a name: not known · ? behind it: a guess · ! disputed")
     page.add()
     more = ("signal", "remark") if page.narrow else ("pad", "signal", "as written", "group", "driven by", "remark")
     table = _table("contact", *more, title="Contacts")
-    disputed = pin_map.disputed(frozenset(pin_map.options))
 
     def remark(contact: Contact) -> str:
         return "; ".join(r for r in ("disputed" if contact.label in disputed else "", contact_remark(contact)) if r)
@@ -253,14 +253,13 @@ def contact_remark(contact: Contact) -> str:
     return "; ".join(said)
 
 
-def _plan_table(pin_map: PinMap) -> Table:
+def _plan_table(pin_map: PinMap, disputed: Mapping[str, Sequence[Contact]]) -> Table:
     """The connector drawn as rows of contacts, turned by a quarter so that its left end is at the top.
 
     A turn keeps what is left and right of each other; a mirror image would not. The bottom row comes to lie left.
     """
     body = pin_map.body
     columns = sorted({s.y_mm for s in body.spots.values()}, reverse=True)
-    disputed = pin_map.disputed(frozenset(pin_map.options))
     table = Table(
         box=box.SIMPLE,
         show_header=False,
