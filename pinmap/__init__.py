@@ -9,6 +9,9 @@
     'build with care'
     >>> adapter.net_of("card", "B30").host[0].label
     '58'
+    >>> seated = pinmap.misfit("oakmere-88", "isa-8bit")
+    >>> seated.ends[0].grade
+    'fault'
 
 Names are loaded when they are first used: `import pinmap` alone costs next to nothing.
 """
@@ -22,12 +25,28 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from .adapter import Adapter, Net, Unmapped
-    from .api import Checked, MapError, adapt, check, load_map, published, render, write
+    from .api import (
+        Checked,
+        MapError,
+        Proposal,
+        adapt,
+        check,
+        judge_readings,
+        load_map,
+        misfit,
+        propose,
+        published,
+        readings_form,
+        render,
+        write,
+    )
+    from .bench import Judged
     from .body import Body, Numbering, Section
     from .compare import Comparison, compare
     from .coverage import Coverage, cover, coverage
     from .errors import NotFoundError, OutputError, PinmapError, Place, UnreadableError
     from .findings import Finding
+    from .misfit import Misfit
     from .model import Bus, CardKind, Contact, PinMap, Remedy, Signal
     from .planner import plan
     from .wiring import Wire, unwired, wires
@@ -36,12 +55,28 @@ __version__ = "0.1.0"
 
 _HOME = {
     "adapter": ("Adapter", "Net", "Unmapped"),
-    "api": ("Checked", "MapError", "adapt", "check", "load_map", "published", "render", "write"),
+    "api": (
+        "Checked",
+        "MapError",
+        "Proposal",
+        "adapt",
+        "check",
+        "judge_readings",
+        "load_map",
+        "misfit",
+        "propose",
+        "published",
+        "readings_form",
+        "render",
+        "write",
+    ),
+    "bench": ("Judged",),
     "body": ("Body", "Numbering", "Section"),
     "compare": ("Comparison", "compare"),
     "coverage": ("Coverage", "cover", "coverage"),
     "errors": ("NotFoundError", "OutputError", "PinmapError", "Place", "UnreadableError"),
     "findings": ("Finding",),
+    "misfit": ("Misfit",),
     "model": ("Bus", "CardKind", "Contact", "PinMap", "Remedy", "Signal"),
     "planner": ("plan",),
     "wiring": ("Wire", "unwired", "wires"),
@@ -50,8 +85,12 @@ _MODULE_OF = {name: module for module, names in _HOME.items() for name in names}
 
 __all__ = [  # noqa: RUF022 - in the order in which a reader needs them
     "check",
+    "propose",
     "adapt",
     "write",
+    "misfit",
+    "readings_form",
+    "judge_readings",
     "load_map",
     "render",
     "published",
@@ -70,7 +109,9 @@ __all__ = [  # noqa: RUF022 - in the order in which a reader needs them
     "Contact",
     "Coverage",
     "Finding",
+    "Judged",
     "MapError",
+    "Misfit",
     "Net",
     "NotFoundError",
     "Numbering",
@@ -78,6 +119,7 @@ __all__ = [  # noqa: RUF022 - in the order in which a reader needs them
     "PinMap",
     "PinmapError",
     "Place",
+    "Proposal",
     "Remedy",
     "Section",
     "Signal",
@@ -101,7 +143,7 @@ def __dir__() -> list[str]:
 
 
 class _Package(ModuleType):
-    """Keeps the functions `compare` and `coverage` from being hidden when the modules of these names are imported."""
+    """Keeps the functions `compare`, `coverage` and `misfit` from being hidden by the modules of these names."""
 
     def __setattr__(self, name: str, value: Any) -> None:
         if not (name in _MODULE_OF and isinstance(value, ModuleType)):

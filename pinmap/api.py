@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 from msgspec.structs import replace
 
-from . import checks, library
+from . import checks, library, yamltree
 from .coverage import Coverage, coverage
 from .errors import PinmapError, raise_all
 from .findings import Finding, Verdict, ordered, verdict
@@ -18,6 +18,11 @@ from .text import listed
 
 if TYPE_CHECKING:
     from .adapter import Adapter
+    from .bench import Judged
+    from .bench.plan import Plan
+    from .misfit import Misfit
+    from .readings import Row
+    from .resemblance import Explanation
 
 
 class MapError(PinmapError):
@@ -59,9 +64,12 @@ def load_map(source: str | Path) -> PinMap:
     return read.map
 
 
-def check(source: str | Path | PinMap, fitted: Iterable[str] = ()) -> Checked:
+def check(
+    source: str | Path | PinMap, fitted: Iterable[str] = (), against: Iterable[str | Path | PinMap] = ()
+) -> Checked:
     """Read a map (or take one) and run every check. `fitted` names the options taken as present in the coverage.
 
+    The map is held against the maps in `against`, without any against the published connectors of its bus.
     Raises `NotFoundError` or `UnreadableError`; what is wrong inside a readable file is in `findings`.
     """
     if isinstance(source, PinMap):
@@ -79,23 +87,99 @@ def check(source: str | Path | PinMap, fitted: Iterable[str] = ()) -> Checked:
     return Checked(
         file,
         pin_map,
-        ordered((*complaints, *checks.run(pin_map, lambda: published(pin_map)))),
+        ordered((*complaints, *checks.run(pin_map, lambda: published(pin_map), _references(against)))),
         coverage(pin_map, fitted),
     )
 
 
-def check_all(sources: Iterable[str | Path], fitted: Iterable[str] = ()) -> tuple[list[Checked], list[PinmapError]]:
+def _references(against: Iterable[str | Path | PinMap]) -> checks.Published | None:
+    maps = tuple(m if isinstance(m, PinMap) else load_map(m) for m in against)
+    return (lambda: maps) if maps else None
+
+
+class Proposal(Struct, frozen=True):
+    """A map file corrected: its `text`, the mistake that is undone, and the map that explains it.
+
+    `others` names mistakes that would explain the map as well, `lost` the contacts that would lie off the connector,
+    `open` those that nothing is known of then, with what the other map has there.
+    """
+
+    text: str
+    explanation: Explanation
+    others: tuple[Explanation, ...]
+    lost: tuple[str, ...] = ()
+    open: tuple[str, ...] = ()
+
+    def sentence(self) -> str:
+        """Say what was corrected, what fell off the connector, and what else would explain the map."""
+        mistake = self.explanation.mistake
+        assert mistake is not None  # noqa: S101 - propose() sees to it
+        gone = f"; what has no place any more stands at its end as a comment: {listed(self.lost)}" if self.lost else ""
+        gone += f"; not described now: {listed(self.open)}" if self.open else ""
+        others = [e.mistake.name for e in self.others if e.mistake]
+        as_well = f". As well possible: {listed(others, 'or')}" if others else ""
+        return f"corrected as if it had been {mistake.name}{gone}{as_well}. Measure the supplies and returns first"
+
+
+def propose(source: str | Path, against: Iterable[str | Path | PinMap] = ()) -> Proposal:
+    """Correct the map file at `source` by the mistake that explains it best, as `check` names it.
+
+    Raises what `load_map` raises, and `PinmapError` where no mistake explains the map better than it stands.
+    """
+    from .checks.handedness import described_mirrored
+    from .proposal import proposed
+    from .resemblance import explanations
+
+    pin_map = load_map(source)
+    references = _references(against)
+    named = explanations(pin_map, references() if references else published(pin_map))
+    if not named or named[0].mistake is None:
+        raise PinmapError(
+            "there is nothing to propose: no mistake explains the map better than it stands", place=pin_map.place
+        )
+    text = yamltree.read_text(library.find(str(source))[0], pin_map.file)
+    body = None
+    other = named[0].reference.body
+    if named[0].labelled and described_mirrored(pin_map.body, other):
+        # The labels are wrong and so is where they lie: put right alone, either would mirror the connector.
+        sections = tuple(
+            replace(mine, letters=theirs.letters)
+            for mine, theirs in zip(pin_map.body.sections, other.sections, strict=False)
+        )
+        body = replace(pin_map.body, first=other.first, sections=sections)
+        if len(sections) > 1 or pin_map.body.form != other.form or described_mirrored(body, other):
+            raise PinmapError(
+                "the body must be described the right way round before a proposal can be made",
+                "See numbering-mirrored in `pinmap check`",
+                pin_map.place,
+            )
+    lost = [c.label for c in pin_map.contacts if c.role != "undescribed" and c.label not in named[0].mistake.moves]
+    filled = {there for here, there in named[0].mistake.moves.items() if pin_map.by_label[here].role != "undescribed"}
+    unfilled = [
+        f"{c.label} ({c.name} on {named[0].reference.name})"
+        for c in named[0].reference.by_label.values()
+        if named[0].labelled and c.signal and c.label not in filled
+    ]
+    return Proposal(
+        proposed(text, pin_map, named[0].mistake, body), named[0], tuple(named[1:]), tuple(lost), tuple(unfilled)
+    )
+
+
+def check_all(
+    sources: Iterable[str | Path], fitted: Iterable[str] = (), against: Iterable[str | Path | PinMap] = ()
+) -> tuple[list[Checked], list[PinmapError]]:
     """Check several maps: what could be checked, and what stopped the others.
 
     An option in `fitted` counts for those maps that have it; one that no map has stops them all.
     """
     options = list(fitted)
+    references = [m if isinstance(m, PinMap) else load_map(m) for m in against]
     out: list[Checked] = []
     errors: list[PinmapError] = []
     known: set[str] = set()
     for source in sources:
         try:
-            result = check(source)
+            result = check(source, against=references)
         except PinmapError as error:
             errors.append(error)
             continue
@@ -137,6 +221,64 @@ def adapt(
     one, other = both
     assert one.map is not None and other.map is not None  # noqa: S101, PT018 - just seen to
     return plan(one.map, other.map, fitted, (*one.findings, *other.findings))
+
+
+def misfit(
+    host: str | Path | PinMap | Checked, card: str | Path | PinMap | Checked, fitted: Iterable[str] = ()
+) -> Misfit:
+    """Work out every wrong seating at both ends of the adapter from `host` to `card`. Raises what `adapt` raises."""
+    from .misfit import misfit as seat
+
+    return seat(adapt(host, card, fitted))
+
+
+def readings_form(
+    host: str | Path | PinMap | Checked, card: str | Path | PinMap | Checked | None = None, fitted: Iterable[str] = ()
+) -> tuple[Row, ...]:
+    """Return the readings to take, in order: on the built adapter, or without a card on the machine's bare slot.
+
+    Raises what `adapt` raises. `readings.form_csv` writes them as the form.
+    """
+    from .bench import plan
+
+    return plan.form_rows(bench_plan(host, card, fitted))
+
+
+def bench_plan(
+    host: str | Path | PinMap | Checked, card: str | Path | PinMap | Checked | None = None, fitted: Iterable[str] = ()
+) -> Plan:
+    """Return what readings are held against, and in `refused` and `cautions` what the checks say of it beforehand.
+
+    Raises what `adapt` raises.
+    """
+    from .bench import plan
+
+    fitted = tuple(fitted)
+    if card is not None:
+        return plan.of_adapter(adapt(host, card, fitted))
+    checked = host if isinstance(host, Checked) else check(host)
+    if checked.map is None:
+        raise MapError(checked.file, checked.findings)
+    for option in fitted:
+        if option not in checked.map.options:
+            raise no_option(option, checked.map.options)
+    return plan.of_slot(checked.map, fitted, checked.findings)
+
+
+def judge_readings(
+    readings: str | Path,
+    host: str | Path | PinMap | Checked,
+    card: str | Path | PinMap | Checked | None = None,
+    fitted: Iterable[str] = (),
+) -> Judged:
+    """Hold a file of readings against the plan of the adapter, or without a card against the map of the bare slot.
+
+    Raises what `adapt` raises, `UnreadableError`, and `BadReadingsError` with every row that cannot be understood -
+    behind the danger that the others show, where there is one.
+    """
+    from . import bench
+
+    return bench.judge_file(Path(readings), bench_plan(host, card, fitted))
 
 
 #: The files that `write` makes.

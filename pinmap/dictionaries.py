@@ -193,7 +193,7 @@ def read_forms(path: Path, shown: str) -> dict[Form, forms.FormFacts]:
         raise DictionaryError(ordered(shape.complaints))
     out: dict[Form, forms.FormFacts] = {}
     for form, facts in raw.forms.items():
-        rating, pads, printed = facts.rating, facts.pads, facts.footprint
+        rating, pads, printed, seating = facts.rating, facts.pads, facts.footprint, facts.seating
         made = forms.FormFacts(pads=(pads.labels, pads.first) if isinstance(pads, formats.FormPadsFile) else None)
         if isinstance(printed, formats.FormFootprintFile):
             made = replace(
@@ -205,5 +205,31 @@ def read_forms(path: Path, shown: str) -> dict[Form, forms.FormFacts]:
             )
         if isinstance(rating, formats.FactFile):
             made = replace(made, rating_a=quantity.parse(rating.value, "A"), rating_source=raw.sources[rating.source])
+        if isinstance(seating, formats.FormSeatingFile):
+            made = replace(made, seating=_form_seating(form, seating, raw.sources, shape))
         out[form] = made
+    if shape.complaints:
+        raise DictionaryError(ordered(shape.complaints))
     return out
+
+
+def _form_seating(
+    form: Form, seating: formats.FormSeatingFile, sources: Mapping[str, str], shape: Shape
+) -> forms.FormSeating:
+    if seating.source not in sources:
+        shape.complain(
+            "value-shape",
+            f"a source must be one of {listed(sources, 'or')}, not {quoted(seating.source)}",
+            shape.nearest(seating.source, sources),
+            at=shape.values["forms", form, "seating", "source"],
+        )
+    return forms.FormSeating(
+        along=seating.along,
+        across=seating.across,
+        turned=seating.turned,
+        part=seating.part,
+        sections=seating.sections,
+        why=seating.why,
+        source=sources.get(seating.source, seating.source),
+        cure=seating.cure,
+    )

@@ -46,6 +46,10 @@ RULES: dict[str, Rule] = {
     "run-length": Rule("fault", "a run of contacts is as long as its run of names"),
     "open-in-run": Rule("caution", "a run of data or address lines is not interrupted by an open or missing contact"),
     "key-unexpected": Rule("caution", "key and open contacts stand where the published connector has them"),
+    "geometry-mistaken": Rule("danger", "a map agrees with a published connector best as it stands, not turned round"),
+    "differs-from-reference": Rule("caution", "a connector with the published labels carries what is published"),
+    "order-broken": Rule("caution", "data and address lines run in order"),
+    "numbering-mirrored": Rule("caution", "labels run the way round that is customary for the form"),
     # names
     "name-unknown": Rule("fault", "a name is the bus's, an alias of one, or described under own signals"),
     "name-other-generation": Rule("caution", "a name belongs to this generation of the bus"),

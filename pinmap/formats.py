@@ -13,6 +13,7 @@ from msgspec import UNSET, Meta, Struct, UnsetType
 
 from .body import Corner, Form, Gender, Scheme
 from .findings import Grade
+from .forms import Along, Between, Possible, Turning
 from .model import Active, Driver, Group, RemedyKind, Seen
 from .quantity import PATTERNS
 
@@ -359,6 +360,28 @@ class FormFootprintFile(_File, frozen=True):
     source: Annotated[Text, _key("a key of sources")]
 
 
+class FormSeatingFile(_File, frozen=True):
+    """The ways in which a form of connector can be plugged; what both halves of a pair allow is possible."""
+
+    along: Annotated[Along, _key("by how many places the halves can be off along the rows")]
+    across: Annotated[Possible, _key("whether they can be off by whole rows")]
+    turned: Annotated[
+        Turning,
+        _key("whether one half goes in turned by 180°; only without a bump: its notch stops a plug that has one"),
+    ]
+    part: Annotated[Possible, _key("whether the contacts of one end alone can be engaged: tilted, not pressed home")]
+    sections: Annotated[
+        Between,
+        _key(
+            "what stands between the sections of a connector in several parts. wall: nothing is off along the rows, "
+            "and where the sections differ in length nothing is turned"
+        ),
+    ]
+    why: Annotated[Text, _key("what the form does to guide its mate")]
+    source: Annotated[Text, _key("a key of sources", "practice")]
+    cure: Annotated[Text, _key("what prevents wrong seatings for good: advice to the person who builds")] = ""
+
+
 class FormFile(_File, frozen=True):
     """The customs of one form of connector."""
 
@@ -370,6 +393,10 @@ class FormFile(_File, frozen=True):
         _key("what the open footprint library calls it; without it the footprint is of our own making"),
     ] = UNSET
     rating: Annotated[FactFile | UnsetType, _key("what one contact carries")] = UNSET
+    seating: Annotated[
+        FormSeatingFile | UnsetType,
+        _key("the ways in which it can be plugged; without it every way is taken as possible"),
+    ] = UNSET
 
 
 class FormsFile(_File, frozen=True):

@@ -1,8 +1,9 @@
-"""What is customary for each form of connector: pads, footprints and ratings, from `connectors/forms.yaml`."""
+"""What is customary for each form of connector, from `connectors/forms.yaml`: pads, footprints, ratings, seatings."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Literal
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -12,13 +13,35 @@ from .body import MATES, Body, Corner, Form, Numbering, Scheme
 #: The library nickname of footprints that are pinmap's own: for bodies that no open library has.
 OWN = "pinmap:"
 
+Along = Literal["any", "one place", "none"]
+Possible = Literal["possible", "impossible"]
+Turning = Literal["possible", "only without a bump", "impossible"]
+Between = Literal["wall", "nothing"]
+
+
+class FormSeating(Struct, frozen=True):
+    """The ways in which a form can be plugged, as the keys of `seating` in the file say; `source` is cited in full.
+
+    `cure` is advice: what prevents wrong seatings for good ("" where there is none).
+    By default everything is possible: what is not known must not be taken for safe.
+    """
+
+    along: Along = "any"
+    across: Possible = "possible"
+    turned: Turning = "possible"
+    part: Possible = "possible"
+    sections: Between = "nothing"
+    why: str = "Nothing is known of this form: every seating is taken as possible."
+    source: str = ""
+    cure: str = ""
+
 
 class FormFacts(Struct, frozen=True):
     """The customs of one form.
 
     `footprint` may hold {rows} and {places}; it holds for `footprint_rows`, `footprint_places` and
     `footprint_pitch_mm` only: the sizes that the open library has.
-    `rating_a` is ampere per contact.
+    `rating_a` is ampere per contact. `seating` says in which ways it can be plugged.
     """
 
     pads: tuple[Scheme, Corner] | None = None
@@ -28,6 +51,7 @@ class FormFacts(Struct, frozen=True):
     footprint_pitch_mm: float = 0.0
     rating_a: float | None = None
     rating_source: str = ""
+    seating: FormSeating = FormSeating()
 
 
 def complete(body: Body, customs: Mapping[Form, FormFacts]) -> Body:

@@ -47,6 +47,28 @@ class Reading(Struct, frozen=True):
         return self.marked != self.usual
 
 
+_Known = tuple[Signal, str, str, bool]
+
+
+def _known(bus: Bus) -> dict[str, _Known]:
+    """Every name of every line, in its bare form: the line, how the name is known, what differs, its usual mark."""
+    names = [(signal.name, signal, "name", "") for signal in bus.signals.values()]
+    names += [(alias, signal, "alias", "") for signal in bus.signals.values() for alias in signal.aliases]
+    names += [
+        (there.name, signal, "generation", there.differs)
+        for signal in bus.signals.values()
+        for there in signal.elsewhere.values()
+        if there.name
+    ]
+    out: dict[str, _Known] = {}
+    for name, signal, via, differs in names:
+        base, marked = next(_bases(name), ("", False))
+        if base:
+            usual = marked if via == "generation" else signal.active == "low"
+            out.setdefault(base, (signal, via, differs, usual))
+    return out
+
+
 class Names:
     """All names of a bus, ready to be looked up. `own` are a map's own signals, which come first."""
 
@@ -54,22 +76,10 @@ class Names:
         self.bus = bus
         self._own = {_flat(s.name): s for s in own}
         self._own_exactly = {identity(s.name): s for s in own}  # CS1 and CS1* can be two lines of one maker
-        self._known: dict[str, tuple[Signal, str, str, bool]] = {}
-        for signal in bus.signals.values():
-            self._add(signal.name, signal, "name")
-        for signal in bus.signals.values():
-            for alias in signal.aliases:
-                self._add(alias, signal, "alias")
-        for signal in bus.signals.values():
-            for there in signal.elsewhere.values():
-                if there.name:
-                    self._add(there.name, signal, "generation", there.differs)
-
-    def _add(self, name: str, signal: Signal, via: str, differs: str = "") -> None:
-        for base, marked in _bases(name):
-            usual = marked if via == "generation" else signal.active == "low"
-            self._known.setdefault(base, (signal, via, differs, usual))
-            break
+        known: dict[str, _Known] | None = bus.__dict__.get("known names")  # a bus is asked for them by every map
+        if known is None:
+            known = bus.__dict__["known names"] = _known(bus)
+        self._known = known
 
     def read(self, written: str) -> Reading | None:
         """Return what `written` means on this bus, or None when no line has such a name."""
@@ -149,11 +159,16 @@ _UNUSED: dict[str, Role] = {
     "NOTCONNECTED": "open",
     "UNCONNECTED": "open",
     "KEY": "key",
+    "UNKNOWN": "undescribed",
+    "?": "undescribed",
 }
 
 
 def unused(written: str) -> Role | None:
-    """Return `open` for "open", "NC", "N/C", "not connected" …, `key` for "key", None for everything else."""
+    """Return `open` for "open", "NC", "N/C", "not connected" …, `key` for "key", `undescribed` for "unknown".
+
+    None for everything else.
+    """
     return _UNUSED.get(_SEPARATORS.sub("", written).upper())
 
 

@@ -16,7 +16,7 @@ from conftest import CommandLine
 
 from pinmap import library
 
-COMMANDS = ("check", "show", "compare", "adapt", "list", "new", "schema")
+COMMANDS = ("check", "show", "compare", "adapt", "misfit", "bench", "list", "new", "schema")
 
 SOUND = """\
 format: 1
@@ -61,7 +61,11 @@ def test_without_a_command_the_help_appears_and_the_status_is_2(pinmap: CommandL
 
 
 #: An example that ends otherwise than with 0, and why.
-ENDS_OTHERWISE = {"pinmap check my-machine.yaml": 1}  # a skeleton has no return yet: that is a danger
+ENDS_OTHERWISE = {
+    "pinmap check my-machine.yaml": 1,  # a skeleton has no return yet: that is a danger
+    "pinmap check my-machine.yaml --against oakmere-88": 1,
+    "pinmap misfit oakmere-88 isa-8bit": 1,  # a card can go in back to front
+}
 
 
 @pytest.mark.parametrize("command", ["", *COMMANDS])
@@ -213,7 +217,8 @@ def test_an_adapter_not_to_be_built_ends_with_1_and_is_written_all_the_same(pinm
         (("chek", "oakmere-88"), "There is no command 'chek'. Did you mean check?"),
         (
             ("zzzzzz",),
-            "There is no command 'zzzzzz'. The commands are check, show, compare, adapt, list, new and schema.",
+            "There is no command 'zzzzzz'. The commands are check, show, compare, adapt, misfit, bench, list, new and "
+            "schema.",
         ),
         (("check", "oakmere-88", "--jsn"), "--json"),
         (("adapt", "oakmere-88", "isa-8bit", "--uot", "x"), "--out"),
@@ -697,3 +702,202 @@ def test_a_map_that_cannot_be_built_says_that_more_is_to_come(tmp_path: Path) ->
     )
     assert done.returncode == 1
     assert "  More is checked once this is corrected.\n" in done.stdout
+
+
+# ---------------------------------------------------------------------- --against and --propose
+
+SLOT = (library.shipped() / "standard" / "isa-8bit.yaml").read_text(encoding="utf-8")
+# Typed from the other end: contact n of each row is called 32 - n.
+MIRRORED = re.sub(r"\b([AB])(\d+)(?=[.:])", lambda m: f"{m[1]}{32 - int(m[2])}", SLOT)
+# B19 is counted twice, so that all behind it stands one contact too late and the last return is lost.
+LATE = re.sub(
+    r"\bB(\d+)(?=[.:])", lambda m: f"B{int(m[1]) + (int(m[1]) > 19)}", SLOT.replace("  B31: GND\n", "")
+).replace("  B19: DACK0*\n", "  B19: DACK0*  # or B20?\n  B20: DACK0*\n")
+WRITTEN = (
+    "pinmap: written: new.yaml: corrected as if it had been mirrored end to end. Measure the supplies and returns "
+    "first\n"
+)
+
+
+def as_proposal(text: str, mistake: str) -> str:
+    """A file as a proposal: what was done on top, and every supply and return that was moved on a guess."""
+    marked = re.sub(r"^(  \w+: )(GND|[+-]\d+V)$", r"\1{signal: \2, seen: guessed}", text, flags=re.MULTILINE)
+    return (
+        f"# Proposed by pinmap: corrected as if it had been {mistake}.\n"
+        f"# Measure each supply and return that is `seen: guessed` and write `seen: measured` there.\n{marked}"
+    )
+
+
+def entries(text: str) -> list[str]:
+    return [line for line in text.splitlines() if re.match(r"  [AB]\d+[.:]", line)]
+
+
+def test_a_corrected_map_is_written_to_the_file_that_is_named(pinmap: CommandLine) -> None:
+    write(pinmap, "mirrored.yaml", MIRRORED)
+    ran = pinmap("check", "mirrored.yaml", "--propose", "new.yaml")
+    assert (ran.status, ran.err) == (1, WRITTEN)
+    assert ran.out == pinmap("check", "mirrored.yaml").out
+    assert (
+        "  danger geometry-mistaken  mirrored.yaml\n"
+        "      if the map was written mirrored end to end (read from the solder side, or numbered from the\n"
+        "      other end), 62 of 62 contacts agree with isa-8bit; as it stands 6 do, and about 1 would by\n"
+        "      chance\n"
+        "      → Measure where the returns and +5V really are, before anything else. `--propose NEW.yaml`\n"
+        "        writes the map corrected\n"
+    ) in ran.out
+    new = (pinmap.cwd / "new.yaml").read_text(encoding="utf-8")
+    assert new == as_proposal(SLOT, "mirrored end to end")
+    assert entries(new) != entries(MIRRORED)
+    assert (pinmap.cwd / "mirrored.yaml").read_text(encoding="utf-8") == MIRRORED
+    assert pinmap.left() == ["mirrored.yaml", "new.yaml"]
+    ran = pinmap("check", "new.yaml")  # until it is measured, it is a guess
+    assert (ran.status, ran.out.count("danger guess-supply")) == (1, 8)
+
+
+def test_what_has_no_place_once_corrected_stays_as_a_comment_and_is_named(pinmap: CommandLine) -> None:
+    write(pinmap, "late.yaml", LATE)
+    ran = pinmap("check", "late.yaml", "--propose", "new.yaml")
+    assert (ran.status, ran.err) == (
+        1,
+        "pinmap: written: new.yaml: corrected as if it had been off by 1 contact from B20 on; what has no "
+        "place any more stands at its end as a comment: B19; not described now: B31 (GND on isa-8bit). Measure the "
+        "supplies and returns first\n",
+    )
+    new = (pinmap.cwd / "new.yaml").read_text(encoding="utf-8")
+    head, tail = as_proposal("", "off by 1 contact from B20 on"), SLOT.replace("  B31: GND\n", "")
+    assert new == head + tail.replace("  B29: +5V", "  B29: {signal: +5V, seen: guessed}") + (
+        "  # without a place, once corrected (off by 1 contact from B20 on):\n  # B19: DACK0*  # or B20?\n"
+    )
+    ran = pinmap("check", "new.yaml")
+    assert (ran.status, "caution contact-not-described" in ran.out) == (1, True)  # B29 and B31 have to be measured
+
+
+def test_against_another_record_of_the_machine_a_mistake_is_named_and_corrected(pinmap: CommandLine) -> None:
+    oakmere = (library.shipped() / "demo" / "oakmere-88.yaml").read_text(encoding="utf-8")
+    swapped = oakmere.replace("  3: SD7\n  4: +5V\n", "  3: +5V\n  4: SD7\n")
+    write(pinmap, "swapped.yaml", swapped)
+    assert "differs-from-reference" not in pinmap("check", "swapped.yaml").out
+    ran = pinmap("check", "swapped.yaml", "--against", "oakmere-88", "--propose", "new.yaml")
+    assert ran.status == 1
+    assert (
+        "  danger differs-from-reference  swapped.yaml:34:3\n"
+        "      3 and 4 look exchanged: oakmere-88 has SD7 at 3 and +5V at 4, this map +5V and SD7\n"
+        "      → Measure 3 and 4\n"
+    ) in ran.out
+    # No mistake with the whole table: there is nothing to correct, and no file.
+    assert ran.err == (
+        "pinmap: swapped.yaml: there is nothing to propose: no mistake explains the map better than it stands; "
+        "nothing was written\n"
+    )
+    assert pinmap.left() == ["swapped.yaml"]
+
+
+def test_several_references_and_several_maps_are_held_against_each_other(pinmap: CommandLine) -> None:
+    ran = pinmap("check", "oakmere-88", "isa-8bit", "--against", "isa-8bit", "--against", "oakmere-88")
+    assert (ran.status, ran.err) == (0, "")
+    assert ran.out == pinmap("check", "oakmere-88", "isa-8bit").out
+
+
+@pytest.mark.parametrize(
+    ("args", "status", "err"),
+    [
+        (
+            ("mirrored.yaml", "--propose", "mirrored.yaml"),
+            2,
+            "pinmap: mirrored.yaml exists already; a proposal must not overwrite it. Name another file\n",
+        ),
+        (
+            ("mirrored.yaml", "oakmere-88", "--propose", "new.yaml"),
+            2,
+            "Usage: pinmap check [OPTIONS] MAP...\nTry 'pinmap check --help' for help.\n\n"
+            "Error: --propose takes one MAP, not 2.\n",
+        ),
+        (
+            ("mirrored.yaml", "--propose", "."),
+            2,
+            "Usage: pinmap check [OPTIONS] MAP...\nTry 'pinmap check --help' for help.\n\n"
+            "Error: Invalid value for '--propose': File '.' is a directory.\n",
+        ),
+        (
+            ("oakmere-88", "--propose", "new.yaml"),
+            0,
+            "pinmap: oakmere-88.yaml: there is nothing to propose: no mistake explains the map better than it stands; "
+            "nothing was written\n",
+        ),
+        (
+            ("broken.yaml", "--propose", "new.yaml"),
+            1,
+            "pinmap: nothing is proposed: no map can be built from the file yet\n",
+        ),
+        (
+            ("flow.yaml", "--propose", "new.yaml"),
+            1,
+            "pinmap: flow.yaml:25:1: contacts must stand one entry a line, to be put elsewhere. Write each contact on "
+            "a line of its own, without brackets; nothing was written\n",
+        ),
+        (("nowhere.yaml", "--propose", "new.yaml"), 2, "pinmap: nowhere.yaml: there is no such file\n"),
+        (
+            ("mirrored.yaml", "--against", "isa-9bit", "--propose", "new.yaml"),
+            2,
+            "pinmap: there is no file and no connector 'isa-9bit'. Did you mean isa-8bit?\n",
+        ),
+        # Names that could do something to the terminal, or that no file can have.
+        (
+            ("mirrored.yaml", "--propose", "\x1b[31mred.yaml"),
+            2,
+            "pinmap: a file's name must be a plain name, not '\\u001b[31mred.yaml'\n",
+        ),
+        (
+            ("mirrored.yaml", "--propose", "two\nlines.yaml"),
+            2,
+            "pinmap: a file's name must be a plain name, not 'two\\nlines.yaml'\n",
+        ),
+        (
+            ("mirrored.yaml", "--propose", "mirrored.yaml/new.yaml"),
+            2,
+            "pinmap: mirrored.yaml: the results cannot be written (not a directory). Nothing was changed\n",
+        ),
+    ],
+    ids=[
+        "exists",
+        "two maps",
+        "folder",
+        "nothing",
+        "broken",
+        "flow",
+        "no map",
+        "no reference",
+        "red",
+        "lines",
+        "below",
+    ],
+)
+def test_where_no_corrected_map_can_be_written_it_says_why_and_leaves_no_file(
+    args: tuple[str, ...], status: int, err: str, pinmap: CommandLine
+) -> None:
+    write(pinmap, "mirrored.yaml", MIRRORED)
+    write(pinmap, "broken.yaml", BROKEN)
+    head, _, below = MIRRORED.partition("\ncontacts:\n")
+    flow = ", ".join(line.strip() for line in below.splitlines())
+    write(pinmap, "flow.yaml", f"{head}\ncontacts: {{{flow}}}\n")
+    ran = pinmap("check", *args)
+    assert (ran.status, ran.err) == (status, err)
+    assert pinmap.left() == ["broken.yaml", "flow.yaml", "mirrored.yaml"]
+    assert (pinmap.cwd / "mirrored.yaml").read_text(encoding="utf-8") == MIRRORED
+
+
+def test_a_proposal_goes_with_json_too(pinmap: CommandLine) -> None:
+    write(pinmap, "mirrored.yaml", MIRRORED)
+    ran = pinmap("check", "mirrored.yaml", "--json", "--propose", "below/new.yaml")
+    assert (ran.status, ran.err) == (1, WRITTEN.replace("new.yaml", "below/new.yaml"))
+    (first, *_) = json.loads(ran.out)["maps"][0]["findings"]
+    assert (first["code"], first["grade"]) == ("geometry-mistaken", "danger")
+    assert first["contacts"] == ["B1", "B3", "B22", "B23", "B25", "B27", "B29", "B31"]
+    assert pinmap.left() == ["below", "below/new.yaml", "mirrored.yaml"]
+
+
+def test_windows_line_ends_survive_a_proposal(pinmap: CommandLine) -> None:
+    (pinmap.cwd / "mirrored.yaml").write_bytes(MIRRORED.replace("\n", "\r\n").encode())
+    assert pinmap("check", "mirrored.yaml", "--propose", "new.yaml").err == WRITTEN
+    wanted = as_proposal(SLOT, "mirrored end to end")
+    assert (pinmap.cwd / "new.yaml").read_bytes() == wanted.replace("\n", "\r\n").encode()

@@ -1,14 +1,17 @@
-"""The two bus dictionaries: whole, of one mind, and with a source beside every fact."""
+"""The two bus dictionaries and the customs of forms: whole, of one mind, with a source beside every fact."""
 
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
 import yaml
 
 from pinmap import Bus, PinMap, Signal, check, load_map
-from pinmap.library import bus, bus_names, shipped
+from pinmap.body import FORMS, Form
+from pinmap.dictionaries import DictionaryError, read_forms
+from pinmap.library import bus, bus_names, customs, shipped
 from pinmap.naming import Names
 
 BUSES = ("isa-8bit", "isa-16bit")
@@ -327,3 +330,105 @@ def test_every_name_and_alias_is_read_back_as_its_line_with_the_buss_polarity(na
         reading = Names(bus(name)).read(spelling)
         assert reading is not None, spelling
         assert (reading.signal, reading.inverted("used")) == (signal, False), spelling
+
+
+# ---------------------------------------------------------------------- how the forms of connector can be plugged
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_every_form_says_how_it_can_be_plugged_why_and_on_whose_word(form: Form) -> None:
+    seating = customs()[form].seating
+    assert seating.source == "common practice, no source"
+    assert seating.why.endswith(".")
+    assert "Nothing is known" not in seating.why  # that is what stands where the file says nothing
+    assert seating.cure.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("forms", "along", "across", "turned", "sections"),
+    [
+        (("pin header", "socket header"), "any", "possible", "possible", "nothing"),
+        (("box header",), "none", "impossible", "only without a bump", "wall"),
+        (("edge slot", "edge fingers"), "one place", "impossible", "possible", "wall"),
+        (("din 41612",), "none", "impossible", "impossible", "wall"),
+    ],
+)
+def test_how_each_form_can_be_plugged(
+    forms: tuple[Form, ...], along: str, across: str, turned: str, sections: str
+) -> None:
+    for form in forms:
+        seating = customs()[form].seating
+        assert (seating.along, seating.across, seating.turned, seating.sections) == (along, across, turned, sections)
+        assert seating.part == "possible"
+
+
+@pytest.mark.parametrize(
+    ("form", "word"),
+    [
+        ("pin header", "shrouded (box) header"),
+        ("socket header", "bump"),
+        ("box header", "latches"),
+        ("edge slot", "wall across the slot"),
+        ("edge fingers", "notch"),
+        ("din 41612", "Screws or latches"),
+    ],
+)
+def test_each_form_says_what_prevents_wrong_seatings_for_good(form: Form, word: str) -> None:
+    assert word in customs()[form].seating.cure
+
+
+FORMS_FILE = """\
+format: 1
+sources: {practice: common practice}
+forms:
+  pin header:
+    seating:
+      along: any
+      across: possible
+      turned: possible
+      part: possible
+      sections: nothing
+      why: nothing guides it
+      source: practice
+"""
+
+
+@pytest.mark.parametrize(
+    ("good", "bad", "complaint"),
+    [
+        (
+            "along: any",
+            "along: 2",
+            "bad.yaml:6:14: forms › pin header › seating › along must be any, none or one place, not '2'",
+        ),
+        (
+            "turned: possible",
+            "turned: never",
+            "bad.yaml:8:15: forms › pin header › seating › turned must be impossible, only without a bump or possible, "
+            "not 'never'",
+        ),
+        (
+            "      part: possible\n",
+            "",
+            "bad.yaml:6:7: forms › pin header › seating must have part",
+        ),
+        (
+            "source: practice",
+            "source: practise",
+            "bad.yaml:12:15: a source must be one of practice, not 'practise'. Did you mean practice?",
+        ),
+    ],
+)
+def test_a_wrong_seating_of_a_form_is_refused_with_its_place(
+    good: str, bad: str, complaint: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "bad.yaml"
+    path.write_text(FORMS_FILE, encoding="utf-8")
+    seating = read_forms(path, "good.yaml")["pin header"].seating
+    assert (seating.why, seating.cure) == ("nothing guides it", "")  # a cure is advice: none need be given
+    path.write_text(FORMS_FILE + "      cure: a wall\n", encoding="utf-8")
+    assert read_forms(path, "good.yaml")["pin header"].seating.cure == "a wall"
+    path.write_text(FORMS_FILE.replace(good, bad), encoding="utf-8")
+    with pytest.raises(DictionaryError) as caught:
+        read_forms(path, "bad.yaml")
+    assert str(caught.value) == complaint

@@ -19,6 +19,7 @@ OUTPUTS = {
     "list": ("list",),
     "adapt-oakmere-88-isa-8bit": ("adapt", "oakmere-88", "isa-8bit"),
     "adapt-brindle-portable-isa-8bit": ("adapt", "brindle-portable", "isa-8bit"),
+    "misfit-oakmere-88-isa-8bit": ("misfit", "oakmere-88", "isa-8bit"),
 }
 
 

@@ -61,7 +61,8 @@ def checked(result: Checked) -> str:
     lines = [click.style(line, bold=True) for line in textwrap.wrap(_heading(result), width(), subsequent_indent="  ")]
     lines += finding_lines(result.findings)
     if result.map and result.coverage:
-        lines += ["", "  Signals", *_groups(result.coverage), "", "  Kinds of card that can work here"]
+        when = "" if result.verdict == "sound" else ", if the map were right"
+        lines += ["", "  Signals", *_groups(result.coverage), "", f"  Kinds of card that can work here{when}"]
         lines += kind_lines(result.coverage)
         if result.coverage.kinds and not result.coverage.works():
             lines.append("    no kind of card can work yet")

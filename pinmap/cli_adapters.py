@@ -1,0 +1,201 @@
+"""The commands about adapters."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from .cli_common import (
+    EXIT_FOUND,
+    JSON,
+    MAP,
+    WITH,
+    complain,
+    example,
+    fail_with_findings,
+    new_file,
+    print_json,
+    print_text,
+)
+
+if TYPE_CHECKING:
+    from .adapter import Adapter
+    from .bench.plan import Plan
+
+
+@click.command(
+    epilog=example(
+        'pinmap adapt oakmere-88 isa-8bit --out build\npinmap adapt oakmere-88 isa-8bit --with "video board"'
+    )
+)
+@click.argument("host", type=MAP, metavar="HOST")
+@click.argument("card", type=MAP, metavar="CARD")
+@WITH
+@click.option(
+    "--out",
+    "folder",
+    type=click.Path(file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="Write netlist, wiring table and report into this folder. Without it nothing is written.",
+)
+@JSON
+def adapt(host: str, card: str, fitted: tuple[str, ...], folder: Path | None, as_json: bool) -> None:
+    """Plan the adapter from a machine's connector HOST to a CARD's, and write its files.
+
+    Prints the wiring table, every signal that does not map with what that means, and the verdict.
+    """
+    from . import api
+
+    adapter = _plan(host, card, fitted, as_json=as_json)
+    files = [p.as_posix() for p in api.write(adapter, folder)] if folder else []
+    if as_json:
+        from .writers import json_output
+
+        print_json(json_output.adapted(adapter, files))
+    else:
+        from .writers import screen_tables
+
+        screen_tables.adapted(adapter, files)
+    if adapter.verdict == "do not build":
+        sys.exit(EXIT_FOUND)
+
+
+@click.command(epilog=example("pinmap misfit oakmere-88 isa-8bit"))
+@click.argument("host", type=MAP, metavar="HOST")
+@click.argument("card", type=MAP, metavar="CARD")
+@WITH
+@JSON
+def misfit(host: str, card: str, fitted: tuple[str, ...], as_json: bool) -> None:
+    """Say what happens when a right adapter is plugged wrongly: off, turned, or only in part.
+
+    Every seating that the connectors allow, at the machine's end and at the card's, the worst first, with the key that
+    would keep the most dangerous ones out. Exit status 1 where one that is possible can damage something.
+    """
+    from .misfit import misfit as seat
+
+    result = seat(_plan(host, card, fitted, as_json=as_json))
+    from .writers import misfits
+
+    if as_json:
+        print_json(misfits.as_json(result))
+    else:
+        from .writers.screen import show
+
+        show(misfits.text(result))
+    if any(end.grade in ("danger", "fault") for end in result.ends):
+        sys.exit(EXIT_FOUND)
+
+
+@click.command(
+    epilog="\b\nRows of the form, filled in; in the sweep, 4 and 60 of J1 beep:\n"
+    "  step,kind,from,to,expected,reading,note\n"
+    "  1,resistance,J2 B3,J2 B1,OL,OL,net +5V and net GND\n"
+    "  11,sweep,J2 B3,J1,4 60,4 60,net +5V\n\n"
+    + example(
+        "pinmap bench oakmere-88 isa-8bit --blank --out readings.csv\n"
+        "pinmap bench oakmere-88 isa-8bit readings.csv\n"
+        "pinmap bench oakmere-88 --blank --out slot-readings.csv"
+    )
+)
+@click.argument("what", nargs=-1, required=True, type=MAP, metavar="HOST [CARD] [READINGS]")
+@click.option("--blank", is_flag=True, help="Write the empty form instead: what to measure, in order, as CSV.")
+@click.option(
+    "--out",
+    "path",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="With --blank: write the form to this new file instead of the terminal.",
+)
+@WITH
+@JSON
+def bench(what: tuple[str, ...], blank: bool, path: Path | None, fitted: tuple[str, ...], as_json: bool) -> None:
+    """Hold meter readings of the built adapter, or of the machine's bare slot, against the plan.
+
+    HOST and CARD are maps, as for adapt; without a CARD the readings are those of the bare slot. READINGS is the form
+    that --blank writes, filled in (CSV). Exit status 1 where something is wrong; readings still missing are not.
+
+    The column reading takes what the meter shows: 0.3, 12.4k, 4k7, OL, beep, no beep; 4.98 V. In a sweep one probe
+    stays and the other is drawn over a whole connector: write down the label of every contact that beeps, with spaces
+    between them, or none.
+    """
+    host, card, readings = _sorted_out(what, blank)
+    if path and not blank:
+        raise click.UsageError("--out goes with --blank: it names the file for the empty form.")
+    if path:
+        new_file(path, "the form")
+    from . import api
+
+    try:
+        if blank:
+            _write_form(api.bench_plan(host, card, fitted), path)
+            return
+        judged = api.judge_readings(readings, host, card, fitted)
+    except api.MapError as error:
+        fail_with_findings(error)
+    from .writers import bench_report
+
+    if as_json:
+        print_json(bench_report.as_json(judged))
+    else:
+        from .writers.screen import show
+
+        show(bench_report.text(judged))
+    if judged.wrong:
+        sys.exit(EXIT_FOUND)
+
+
+def _sorted_out(what: tuple[str, ...], blank: bool) -> tuple[str, str | None, str]:
+    """Tell host, card and readings apart; the readings come last."""
+    from .text import count
+
+    most = 2 if blank else 3
+    if len(what) > most or (len(what) < 2 and not blank):
+        wanted = "HOST or HOST CARD" if blank else "HOST READINGS or HOST CARD READINGS"
+        raise click.UsageError(
+            f"bench takes {wanted}{' with --blank' if blank else ''}, not {count(len(what), 'name')}."
+        )
+    maps, readings = (what, "") if blank else (what[:-1], what[-1])
+    if not blank and not Path(readings).suffix and not Path(readings).exists():
+        raise click.UsageError(
+            f"The last name must be the file of readings, not {readings!r}. `--blank` writes an empty one to fill in."
+        )
+    return maps[0], maps[1] if len(maps) > 1 else None, readings
+
+
+def _write_form(plan: Plan, path: Path | None) -> None:
+    """Write the empty form; what speaks against the plan or the map goes to stderr in one line."""
+    from .bench.answer import said_of_plan
+    from .bench.plan import form_rows
+    from .readings import form_csv
+    from .store import write_file
+    from .text import visible
+
+    text = form_csv(form_rows(plan))
+    if path is None:
+        print_text(text)
+    else:
+        write_file(path, text)
+        print_text(f"written: {path.as_posix()}\n")
+    if plan.refused:
+        complain(visible(f"do not apply power. {said_of_plan(plan.refused)}"))
+    elif plan.cautions:
+        more = f" (and {len(plan.cautions) - 1} more: see check)" if len(plan.cautions) > 1 else ""
+        complain(visible(f"{plan.cautions[0]}{more}"))
+
+
+def _plan(host: str, card: str, fitted: tuple[str, ...], *, as_json: bool) -> Adapter:
+    """Plan the adapter; a map too broken for that ends the command with its complaints."""
+    from . import api
+
+    try:
+        return api.adapt(host, card, fitted)
+    except api.MapError as error:
+        if as_json:
+            from .writers import json_output
+
+            print_json(json_output.not_adapted(host, card, error.findings))
+            sys.exit(EXIT_FOUND)
+        fail_with_findings(error)

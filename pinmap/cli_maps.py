@@ -1,0 +1,241 @@
+"""The commands about pin maps."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from .cli_common import EXIT_FOUND, JSON, MAP, WITH, complain, example, load, new_file, one_of, print_json, print_text
+from .errors import PinmapError
+
+
+@click.command(
+    epilog=example(
+        "pinmap new --like oakmere-88 --out my-machine.yaml\n"
+        "pinmap check my-machine.yaml\n"
+        'pinmap check oakmere-88 --with "video board" --json\n'
+        "pinmap check my-machine.yaml --against oakmere-88"
+    )
+)
+@click.argument("maps", nargs=-1, required=True, type=MAP, metavar="MAP...")
+@WITH
+@click.option(
+    "--against",
+    "references",
+    multiple=True,
+    type=MAP,
+    metavar="MAP",
+    help="Hold the maps against this one instead of the published connectors: another record of the same machine. "
+    "May be repeated.",
+)
+@click.option(
+    "--propose",
+    "proposal",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="Where a mistake explains the map far better than it stands, write the corrected map to this new file.",
+)
+@JSON
+def check(
+    maps: tuple[str, ...], fitted: tuple[str, ...], references: tuple[str, ...], proposal: Path | None, as_json: bool
+) -> None:
+    """Check pin maps: contacts, names, supplies, returns, evidence, and which cards can work.
+
+    A map is also held against the published connectors of its bus: would a typical mistake explain it better?
+    """
+    from . import api
+
+    if proposal and len(maps) > 1:
+        raise click.UsageError(f"--propose takes one MAP, not {len(maps)}.")
+    if proposal:
+        new_file(proposal, "a proposal")
+    results, errors = api.check_all(maps, fitted, references)
+    for error in errors:
+        complain(str(error))
+    if errors and not results:
+        sys.exit(2)
+    if as_json:
+        from .writers import json_output
+
+        print_json(json_output.checked((r.file, r.map, r.findings, r.coverage) for r in results))
+    else:
+        from .writers import screen
+
+        screen.show("\n\n".join(screen.checked(r) for r in results))
+    if proposal:
+        _propose(maps[0], references, proposal)
+    if errors:
+        sys.exit(2)
+    if any(r.verdict != "sound" for r in results):
+        sys.exit(EXIT_FOUND)
+
+
+def _propose(source: str, references: tuple[str, ...], path: Path) -> None:
+    """Write the corrected map and say so; without a mistake to correct, say that nothing was written."""
+    from . import api
+    from .store import write_file
+
+    try:
+        proposal = api.propose(source, references)
+    except api.MapError:
+        complain("nothing is proposed: no map can be built from the file yet")
+        return
+    except PinmapError as error:
+        complain(f"{error}; nothing was written")
+        return
+    write_file(path, proposal.text)
+    complain(f"written: {path.as_posix()}: {proposal.sentence()}")
+
+
+@click.command(epilog=example("pinmap show oakmere-88"))
+@click.argument("map_", type=MAP, metavar="MAP")
+@JSON
+def show(map_: str, as_json: bool) -> None:
+    """Show a map as a plan of the connector and as a table."""
+    from . import api
+
+    pin_map = load(api, map_)
+    if as_json:
+        from .writers import json_output
+
+        print_json(json_output.shown(pin_map))
+    else:
+        from .writers import screen_tables
+
+        screen_tables.shown(pin_map)
+
+
+@click.command(epilog=example("pinmap compare oakmere-88 isa-8bit"))
+@click.argument("first", type=MAP, metavar="MAP")
+@click.argument("second", type=MAP, metavar="MAP")
+@JSON
+def compare(first: str, second: str, as_json: bool) -> None:
+    """Compare two maps signal by signal."""
+    from . import api
+    from .compare import compare as compare_maps
+
+    result = compare_maps(load(api, first), load(api, second))
+    if as_json:
+        from .writers import json_output
+
+        print_json(json_output.compared(result))
+    else:
+        from .writers import screen_tables
+
+        screen_tables.compared(result)
+
+
+@click.command("list", epilog=example("pinmap list"))
+@JSON
+def list_(as_json: bool) -> None:
+    """List the connectors of the library, shipped and your own."""
+    from . import api
+    from .library import entries
+
+    rows: list[dict[str, object]] = []
+    for entry in entries():
+        try:
+            m = api.load_map(entry.path)
+        except PinmapError as error:
+            complain(str(error))
+            continue
+        rows.append(
+            {
+                "name": entry.name,
+                "collection": entry.collection,
+                "bus": m.bus.name,
+                "form": m.body.form,
+                "contacts": len(m.body),
+                "end": m.end,
+                "title": m.title,
+            }
+        )
+    if as_json:
+        from .writers import json_output
+
+        print_json(json_output.listed(rows))
+    else:
+        from .writers import screen_tables
+
+        screen_tables.listing(rows)
+
+
+@click.command(
+    epilog=example(
+        'pinmap new --form "box header" --places 32 --labels zigzag --out mine.yaml\npinmap new --like oakmere-88'
+    )
+)
+@click.option("--form", default="edge slot", show_default=True, help="The body's form.")
+@click.option("--rows", default=2, show_default=True, type=click.IntRange(1, 26), help="Rows of contacts.")
+@click.option("--places", default=31, show_default=True, type=click.IntRange(1, 500), help="Contacts in a row.")
+@click.option("--labels", default="rows", show_default=True, help="How the contacts are numbered.")
+@click.option("--letters", default="", metavar='"A B"', help="Row letters from the top row down (labels: rows).")
+@click.option("--pitch", default="2.54 mm", show_default=True, help="From contact to contact, with unit.")
+@click.option("--row-pitch", default="", help="From row to row, with unit; as --pitch when not given.")
+@click.option("--like", default="", metavar="MAP", help="Take the body of this map instead.")
+@click.option("--bus", default="", help="The bus; as --like has it, else isa-8bit.")
+@click.option("--title", default="My machine's expansion connector", help="The title.")
+@click.option(
+    "--out",
+    "path",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="Write to this file (which must not exist) instead of the terminal.",
+)
+def new(
+    form: str,
+    rows: int,
+    places: int,
+    labels: str,
+    letters: str,
+    pitch: str,
+    row_pitch: str,
+    like: str,
+    bus: str,
+    title: str,
+    path: Path | None,
+) -> None:
+    """Write a commented skeleton of a map, to fill in at the bench."""
+    from . import api, library, quantity
+    from .body import FORMS, SCHEMES
+    from .skeleton import body_for, skeleton
+
+    if like:
+        source = load(api, like)
+        body, bus = source.body, bus or source.bus.name
+    else:
+        one_of("--form", form, FORMS)
+        one_of("--labels", labels, SCHEMES)
+        try:
+            body = body_for(
+                form,
+                rows,
+                places,
+                labels,
+                letters=letters,
+                pitch_mm=quantity.parse(pitch, "mm"),
+                row_pitch_mm=quantity.parse(row_pitch, "mm") if row_pitch else None,
+            )
+        except ValueError as error:
+            raise PinmapError(str(error)) from None
+    library.bus(bus or "isa-8bit")
+    text = skeleton(body, bus or "isa-8bit", title)
+    if path is None:
+        print_text(text)
+        return
+    new_file(path, "a skeleton")
+    from .store import write_file
+
+    write_file(path, text)
+    print_text(f"written: {path.as_posix()}\n")
+
+
+@click.command(epilog=example("pinmap schema map > pinmap-map.schema.json"))
+@click.argument("kind", type=click.Choice(["map", "bus", "forms"]), default="map")
+def schema(kind: str) -> None:
+    """Print the JSON Schema of a file format, for editors that check while you type."""
+    from .schema import text
+
+    print_text(text(kind))
