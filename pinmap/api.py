@@ -135,7 +135,9 @@ def propose(source: str | Path, against: Iterable[str | Path | PinMap] = ()) -> 
     named = explanations(pin_map, references() if references else published(pin_map))
     if not named or named[0].mistake is None:
         raise PinmapError(
-            "there is nothing to propose: no mistake explains the map better than it stands", place=pin_map.place
+            "there is nothing to propose: no mistake with the connector as a whole explains the map better than it "
+            "stands",
+            place=pin_map.place,
         )
     text = yamltree.read_text(library.find(str(source))[0], pin_map.file)
     body = None

@@ -37,13 +37,14 @@ class _Entry(Struct, frozen=True):
 def proposed(text: str, pin_map: PinMap, mistake: Mistake, body: Body | None = None) -> str:
     """Return `corrected` as a proposal, which must not be taken for a map that was measured.
 
-    A comment on top says what was done, and every supply and return that was moved is `seen: guessed` from now on.
+    A comment on top says what was done, and every supply and return that was moved is `seen: guessed` from now on;
+    where none of these was, every line that was.
     `body`: the body as it must be described, where that was wrong too. Raises what `corrected` raises.
     """
     newline = "\r\n" if "\r\n" in text else "\n"
     return (
         f"# Proposed by pinmap: corrected as if it had been {mistake.name}.{newline}"
-        f"# Measure each supply and return that is `seen: guessed` and write `seen: measured` there.{newline}"
+        f"# Measure every contact that is `seen: guessed` and write `seen: measured` there.{newline}"
         + corrected(_with_body(text, pin_map, body) if body else text, pin_map, mistake, doubt=True).removeprefix(
             "\ufeff"
         )
@@ -54,7 +55,7 @@ def corrected(text: str, pin_map: PinMap, mistake: Mistake, *, doubt: bool = Fal
     """Return the file's `text` with every contact of `pin_map`, which was read from it, where `mistake` moves it.
 
     A run that is still a run stays one line, any other becomes a line a contact. What has no place any more stays as a
-    comment. `doubt`: supplies and returns that are moved rest on a guess. Raises `PinmapError` where the entries do not
+    comment. `doubt`: supplies and returns that are moved rest on a guess, or the lines where only these are. Raises `PinmapError` where the entries do not
     stand on lines of their own, or one could not be read.
     """
     lines = text.splitlines(keepends=True)  # at the same marks as YAML: all others are refused when it is read
@@ -66,8 +67,9 @@ def corrected(text: str, pin_map: PinMap, mistake: Mistake, *, doubt: bool = Fal
     order = {label: i for i, label in enumerate(table_order(pin_map.body))}
     moved: list[tuple[str, list[str]]] = []
     lost: list[str] = []
+    doubted = _in_doubt(pin_map, mistake) if doubt else frozenset()
     for entry in entries:
-        for label, new in _rewritten(entry, pin_map.body, order, mistake, doubt=doubt):
+        for label, new in _rewritten(entry, pin_map.body, order, mistake, doubted):
             if label:
                 moved.append((label, new))
             else:
@@ -170,8 +172,15 @@ def _end(node: yaml.Node) -> yaml.Mark:
     return node.end_mark
 
 
+def _in_doubt(pin_map: PinMap, mistake: Mistake) -> frozenset[str]:
+    """The contacts that must be measured once moved: supplies and returns, or all where none of these moved."""
+    elsewhere = [c for c in pin_map.carrying() if mistake.moves.get(c.label) not in (None, c.label)]
+    power = [c for c in elsewhere if c.signal and c.signal.is_power]
+    return frozenset(c.label for c in power or elsewhere)
+
+
 def _rewritten(
-    entry: _Entry, body: Body, order: dict[str, int], mistake: Mistake, *, doubt: bool
+    entry: _Entry, body: Body, order: dict[str, int], mistake: Mistake, in_doubt: frozenset[str]
 ) -> list[tuple[str, list[str]]]:
     """The entry under its new labels, each as its first label and its lines; "" as label for what is lost."""
     written = entry.text[entry.key]
@@ -183,10 +192,7 @@ def _rewritten(
     if labels == [c.label for c in contacts]:
         return [(labels[0], [*entry.before, entry.text])]
     run = _as_run(labels, body, order)
-    doubted = [
-        doubt and bool(c.signal and c.signal.is_power) and label != c.label
-        for c, label in zip(contacts, labels, strict=True)
-    ]
+    doubted = [c.label in in_doubt for c in contacts]
     if run:
         text = _with(entry, f"{quote}{run}{quote}")
         return [(labels[0], [*entry.before, _doubted(text) if any(doubted) else text])]

@@ -119,6 +119,10 @@ def read(path: Path, connectors: Connectors, shown: str = "") -> Readings:
     return parse(raw, shown, connectors)
 
 
+#: How complaints begin where a point lies on no connector of this form.
+_OTHER_FORM = ("a point's connector must be", "a sweep must go over one connector")
+
+
 def parse(raw: bytes, file: str, connectors: Connectors) -> Readings:
     """Read the text of a readings file whose points lie on `connectors`.
 
@@ -140,6 +144,10 @@ def parse(raw: bytes, file: str, connectors: Connectors) -> Readings:
             taken.append(reading)
         elif not reader.errors:
             unread += 1
+    if len(errors) > 1 and not taken and all(e.message.startswith(_OTHER_FORM) for e in errors):
+        # Every row, and nothing else: not so many typing errors, but the other form.
+        other = "an adapter: name the CARD too" if SLOT in connectors else "a bare slot: leave the CARD out"
+        errors = [PinmapError(f"these are not readings of {listed(connectors)}, but of {other}", place=Place(file))]
     if len(errors) > MAX_ERRORS:
         more = PinmapError(f"there are {len(errors) - MAX_ERRORS} more rows or cells like these", place=Place(file))
         errors = [*errors[:MAX_ERRORS], more]

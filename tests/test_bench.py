@@ -83,13 +83,7 @@ def test_a_supply_joined_to_a_return_stops_everything() -> None:
             GND shorted to +5V: J2 1 to J1 1 beeps in the sweep (r.csv:5); they lie side by side at J1 1/2
             +5V shorted to GND: J2 5 to J1 2 beeps in the sweep (r.csv:9); they lie side by side at J1 1/2
             partly measured: 1 net: +12V
-            passed: 7 nets: SD0–SD2, IOR*, IRQ3, card 9 IRQ4, host 10 unused
-
-          Still to take, what settles most first: 2 readings
-            kind   from  to    expected; note
-            volts  J2 1  J2 5  from +4.75 V to +5.25 V; only when all above is right: power on, the adapter
-              in the machine, no card in it; net +5V
-            volts  J2 7  J2 5  from +11.4 V to +12.6 V; net +12V""")
+            passed: 7 nets: SD0–SD2, IOR*, IRQ3, card 9 IRQ4, host 10 unused""")
 
 
 def test_two_exchanged_wires_without_readings_across_are_two_causes_and_the_readings_that_tell_which() -> None:
@@ -106,7 +100,8 @@ def test_two_exchanged_wires_without_readings_across_are_two_causes_and_the_read
 
           Still to take, what settles most first: 4 readings
             kind       from  to    expected; note
-            isolation  J1 3  J2 3  OL; power off, nothing plugged in; net SD0 and net SD1
+            isolation  J1 3  J2 3  OL; power off, nothing plugged in, no remedies fitted; net SD0 and net
+              SD1
             isolation  J1 4  J2 2  OL; net SD1 and net SD0
             volts      J2 1  J2 5  from +4.75 V to +5.25 V; only when all above is right: power on, the
               adapter in the machine, no card in it; net +5V
@@ -205,7 +200,8 @@ def test_readings_that_contradict_each_other_carry_no_verdict() -> None:
 
           Still to take, what settles most first: 1 reading
             kind        from  to    expected; note
-            continuity  J1 4  J2 3  beeps; power off, nothing plugged in; wire 6, net SD1""")
+            continuity  J1 4  J2 3  beeps; power off, nothing plugged in, no remedies fitted; wire 6, net
+              SD1""")
     assert judged.wrong
 
 

@@ -102,7 +102,7 @@ def test_missing_sweeps_of_rails_come_before_all_other_readings() -> None:
     judged = Built(oakmere()).open(40).judge(rows)
     wanted = [key(row) for row in power_sweeps(of_adapter(oakmere()))]
     assert [key(row) for row in judged.missing[: len(wanted)]] == wanted
-    assert judged.missing[0].note.startswith("power off, nothing plugged in; one probe stays, ")
+    assert judged.missing[0].note.startswith("power off, nothing plugged in, no remedies fitted; one probe stays, ")
 
 
 def test_a_sweep_does_not_stand_for_the_resistance_of_a_supply_to_anything() -> None:

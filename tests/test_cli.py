@@ -724,7 +724,7 @@ def as_proposal(text: str, mistake: str) -> str:
     marked = re.sub(r"^(  \w+: )(GND|[+-]\d+V)$", r"\1{signal: \2, seen: guessed}", text, flags=re.MULTILINE)
     return (
         f"# Proposed by pinmap: corrected as if it had been {mistake}.\n"
-        f"# Measure each supply and return that is `seen: guessed` and write `seen: measured` there.\n{marked}"
+        f"# Measure every contact that is `seen: guessed` and write `seen: measured` there.\n{marked}"
     )
 
 
@@ -786,7 +786,7 @@ def test_against_another_record_of_the_machine_a_mistake_is_named_and_corrected(
     ) in ran.out
     # No mistake with the whole table: there is nothing to correct, and no file.
     assert ran.err == (
-        "pinmap: swapped.yaml: there is nothing to propose: no mistake explains the map better than it stands; "
+        "pinmap: swapped.yaml: there is nothing to propose: no mistake with the connector as a whole explains the map better than it stands; "
         "nothing was written\n"
     )
     assert pinmap.left() == ["swapped.yaml"]
@@ -821,7 +821,7 @@ def test_several_references_and_several_maps_are_held_against_each_other(pinmap:
         (
             ("oakmere-88", "--propose", "new.yaml"),
             0,
-            "pinmap: oakmere-88.yaml: there is nothing to propose: no mistake explains the map better than it stands; "
+            "pinmap: oakmere-88.yaml: there is nothing to propose: no mistake with the connector as a whole explains the map better than it stands; "
             "nothing was written\n",
         ),
         (

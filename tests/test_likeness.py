@@ -320,11 +320,18 @@ def test_a_map_that_is_another_connector_with_the_same_labels_is_not_compared_co
     first, second = said(own, SLOT)
     assert (first.code, first.grade, first.message, second.code) == (
         "differs-from-reference",
-        "caution",
+        "danger",  # until the supplies and returns are measured
         "only 0 of 12 contacts carry what isa-8bit has there, although the labels are the same: the machine has an "
         "order of its own, or the table is wrong throughout",
         "order-broken",
     )
+
+
+def test_an_order_of_its_own_on_the_published_labels_is_believed_once_the_supplies_are_measured() -> None:
+    order = ["GND", "+5V", "IOR*", "IOW*", "SD0", "SD1"]
+    own = {f"B{n}": Line(name, seen="measured") for n, name in enumerate(order, 5)}
+    (finding,) = said(pin_map(own, SLOT.body), SLOT)
+    assert (finding.grade, finding.message[:12]) == ("caution", "only 0 of 6 ")
 
 
 def test_of_two_records_of_one_machine_every_difference_counts_however_many_there_are() -> None:

@@ -449,3 +449,17 @@ def test_no_cell_of_a_form_is_something_a_spreadsheet_would_compute() -> None:
     rows = [Row("isolation", Probe("J1", "1"), Probe("J1", "2"), "", mark + "2", mark + "x") for mark in "=+-@"]
     cells = [cell for row in csv.reader(io.StringIO(form_csv(rows))) for cell in row]
     assert not [cell for cell in cells if re.match(r"[=+\-@]", cell)]
+
+
+@pytest.mark.parametrize(
+    ("connectors", "point", "said"),
+    [
+        ({"J1": ("1", "2"), "J2": ("A1",)}, "slot 1", "J1 and J2, but of a bare slot: leave the CARD out"),
+        ({"slot": ("1", "2")}, "J1 1", "slot, but of an adapter: name the CARD too"),
+    ],
+)
+def test_the_other_form_is_told_in_one_sentence(connectors: dict[str, tuple[str, ...]], point: str, said: str) -> None:
+    raw = f"kind,from,to,reading\ncontinuity,{point},{point},beep\nsweep,{point},{point.split()[0]},none\n"
+    with pytest.raises(PinmapError) as refused:
+        parse(raw.encode(), "r.csv", connectors)
+    assert str(refused.value) == f"r.csv: these are not readings of {said}"

@@ -125,6 +125,9 @@ def _judged(plan: Plan, readings: Readings, measured: tuple[Measured, ...]) -> J
         settling = settling[:MOST_SWEEPS]
     left = missing(plan, evidence, rows, {m.contact for m in measured}, settling)
     keys = {_key(row) for row in left}
+    found = dangers(plan, evidence, besides if named else nets, explained.causes, measured)
+    if found:  # nobody may be led to switch on for a reading
+        left = tuple(row for row in left if row.kind != "volts")
     low = low_rails(plan, evidence)
     judged = Judged(
         title=plan.title,
@@ -132,7 +135,7 @@ def _judged(plan: Plan, readings: Readings, measured: tuple[Measured, ...]) -> J
         verdict="all readings pass",
         first_line="",
         following="",
-        dangers=dangers(plan, evidence, besides if named else nets, explained.causes, measured),
+        dangers=found,
         causes=explained.causes,
         nets=nets,
         besides=besides,

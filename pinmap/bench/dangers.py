@@ -194,9 +194,14 @@ def low_rails(plan: Plan, evidence: Evidence) -> tuple[str, ...]:
         return ()
     return tuple(
         f"{_named(plan, edge.one)} to {_named(plan, edge.other)} reads {quoted(edge.reading.written)} ({edge.where}): "
-        f"no short ({SLOT_SHORT_OHMS:g} Ω), but little. A failing capacitor or chip reads so, and so does a machine "
-        "with much on that supply: take it again with the probes exchanged, compare it with the machine's other slot "
-        "or another such machine, and look for what is warm or burnt before power is applied"
+        f"no short ({SLOT_SHORT_OHMS:g} Ω), but little. A failing capacitor or chip reads so"
+        + (
+            ", and so does a machine with much on that supply"
+            if any(plan.of(p).is_return for p in (edge.one, edge.other))
+            else "; nothing in a sound machine joins two supplies like this"
+        )
+        + ": take it again with the probes exchanged, compare it with the machine's other slot or another such "
+        "machine, and look for what is warm or burnt before power is applied"
         for edge in evidence.edges
         if edge.touch == "apart"
         and edge.reading.ohms is not None

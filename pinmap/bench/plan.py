@@ -297,7 +297,7 @@ def _order(p: Probe) -> tuple[str, tuple[tuple[int, int, str], ...]]:
 # ------------------------------------------------------------------ the form
 
 _POWER_OFF: dict[Subject, str] = {
-    "adapter": "power off, nothing plugged in",
+    "adapter": "power off, nothing plugged in, no remedies fitted",
     "slot": "power off, no card in the slot",
 }
 _POWER_ON: dict[Subject, str] = {

@@ -54,7 +54,10 @@ def likeness(
             yield _strangers(pin_map, best, "one of the two tables is wrong, or they describe two connectors", "danger")
         yield from _differences(pin_map, best.reference)
         return
-    yield _strangers(pin_map, best, "the machine has an order of its own, or the table is wrong throughout", "caution")
+    why = "the machine has an order of its own, or the table is wrong throughout"
+    power = [c for c in pin_map.carrying() if c.signal and c.signal.is_power]
+    settled = bool(power) and all(c.seen == "measured" for c in power)
+    yield _strangers(pin_map, best, why, "caution" if settled else "danger")
     yield from runs_in_order(pin_map)
 
 
@@ -63,7 +66,8 @@ def _strangers(pin_map: PinMap, best: Explanation, why: str, grade: Grade) -> Fi
         "differs-from-reference",
         f"only {best.agreeing} of {count(best.known, 'contact')} carry what {best.reference.name} has there, "
         f"although the labels are the same: {why}",
-        "Measure the supplies and returns before anything is connected",
+        "Measure every supply and return before anything is connected"
+        + ("; write `seen: measured` there if the machine is so" if grade == "danger" else ""),
         pin_map.place,
         grade=grade,
     )
