@@ -55,8 +55,8 @@ def corrected(text: str, pin_map: PinMap, mistake: Mistake, *, doubt: bool = Fal
     """Return the file's `text` with every contact of `pin_map`, which was read from it, where `mistake` moves it.
 
     A run that is still a run stays one line, any other becomes a line a contact. What has no place any more stays as a
-    comment. `doubt`: supplies and returns that are moved rest on a guess, or the lines where only these are. Raises `PinmapError` where the entries do not
-    stand on lines of their own, or one could not be read.
+    comment. `doubt`: supplies and returns that are moved rest on a guess, or the lines where only these are.
+    Raises `PinmapError` where the entries do not stand on lines of their own, or one could not be read.
     """
     lines = text.splitlines(keepends=True)  # at the same marks as YAML: all others are refused when it is read
     newline = lines[0][len(lines[0].splitlines()[0]) :] or "\n"

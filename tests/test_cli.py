@@ -786,7 +786,8 @@ def test_against_another_record_of_the_machine_a_mistake_is_named_and_corrected(
     ) in ran.out
     # No mistake with the whole table: there is nothing to correct, and no file.
     assert ran.err == (
-        "pinmap: swapped.yaml: there is nothing to propose: no mistake with the connector as a whole explains the map better than it stands; "
+        "pinmap: swapped.yaml: there is nothing to propose: no mistake with the connector as a whole "
+        "explains the map better than it stands; "
         "nothing was written\n"
     )
     assert pinmap.left() == ["swapped.yaml"]
@@ -821,7 +822,8 @@ def test_several_references_and_several_maps_are_held_against_each_other(pinmap:
         (
             ("oakmere-88", "--propose", "new.yaml"),
             0,
-            "pinmap: oakmere-88.yaml: there is nothing to propose: no mistake with the connector as a whole explains the map better than it stands; "
+            "pinmap: oakmere-88.yaml: there is nothing to propose: no mistake with the connector as a whole "
+            "explains the map better than it stands; "
             "nothing was written\n",
         ),
         (
