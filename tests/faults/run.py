@@ -33,6 +33,17 @@ def row(title: str, results: Iterable[maps.Outcome]) -> str:
 HEAD = f"{'class of fault':<34} {'tried':>7} {'found':>7} {'':>9} {'placed':>7} {'':>9} {'false':>7}"
 
 
+WHY_INVENTED = """\
+  Why not more: these machines have an order of their own. A mirrored table of such a machine reads like the right table
+  of another one, and by how many places a connector lies beside the published one nothing tells. Only where one row
+  keeps the slot's order, as on one of the three, is there something to hold it against; an exchange shows where it
+  breaks a run of data or address lines."""
+WHY_FORM = """\
+  An exchange and two open wires give the same readings here: an exchange counts as placed where both are named."""
+WHY_MISSING = """\
+  Why not more: what was not measured can't be told; the fault's own reading may be among those left out."""
+
+
 def block(title: str, names: Sequence[str], *, noise: bool, itself: bool, times: int, seed: int) -> None:
     """One part of the table."""
     print(f"\n{title}\n{HEAD}")
@@ -75,11 +86,14 @@ def main() -> None:
         block(f"Published maps against the published ones{blurred}", maps.PUBLISHED, itself=False, **common)
         block(f"Invented machines against another record of the same{blurred}", maps.INVENTED, itself=True, **common)
         block(f"Invented machines against the published ones{blurred}", maps.INVENTED, itself=False, **common)
+        print(WHY_INVENTED)
     few = max(1, given.times // 4)
     readings("Readings: the form and a sweep from every contact", sweeps=True, missing=0, times=few, seed=given.seed)
     readings("Readings: the form alone", sweeps=False, missing=0, times=few, seed=given.seed)
+    print(WHY_FORM)
     readings("Readings: both, 20 % of them missing", sweeps=True, missing=0.2, times=few, seed=given.seed)
     readings("Readings: the form alone, 20 % missing", sweeps=False, missing=0.2, times=few, seed=given.seed)
+    print(WHY_MISSING)
     print(f"\n{time.perf_counter() - begun:.0f} s")
 
 
