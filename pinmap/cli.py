@@ -61,6 +61,7 @@ def cli(ctx: click.Context) -> None:
 for _command in (
     cli_maps.check,
     cli_maps.show,
+    cli_maps.draw,
     cli_maps.compare,
     cli_adapters.adapt,
     cli_adapters.misfit,

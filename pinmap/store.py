@@ -17,8 +17,8 @@ from .text import quoted, visible
 _at_work: set[str] = set()  # the marks of this process's unfinished writings
 
 
-def write_files(folder: Path, files: Mapping[str, str]) -> list[Path]:
-    """Write `files` (name: text) into `folder`, made if need be, and return their paths in the order given.
+def write_files(folder: Path, files: Mapping[str, str | bytes]) -> list[Path]:
+    """Write `files` (name: bytes, or text in UTF-8) into `folder`, made if need be; return their paths as given.
 
     Every text is first written beside its place, and what stands at its place is copied; only then are the texts
     renamed. Raises `OutputError` when any of that is not possible; everything is then as it was before, as it is when
@@ -74,7 +74,7 @@ def write_files(folder: Path, files: Mapping[str, str]) -> list[Path]:
     return places
 
 
-def write_file(path: Path, text: str) -> None:
+def write_file(path: Path, text: str | bytes) -> None:
     """Write one file, whole or not at all. Raises `OutputError`."""
     write_files(path.parent, {path.name: text})
 
@@ -94,9 +94,9 @@ def _make(folder: Path, made: list[Path]) -> None:
             made.append(new)
 
 
-def _write(part: Path, text: str) -> None:
-    with part.open("x", encoding="utf-8", newline="") as stream:
-        stream.write(text)
+def _write(part: Path, text: str | bytes) -> None:
+    with part.open("xb") as stream:
+        stream.write(text.encode("utf-8") if isinstance(text, str) else text)
         stream.flush()
         os.fsync(stream.fileno())
 

@@ -16,7 +16,7 @@ from conftest import CommandLine
 
 from pinmap import library
 
-COMMANDS = ("check", "show", "compare", "adapt", "misfit", "bench", "list", "new", "schema")
+COMMANDS = ("check", "show", "draw", "compare", "adapt", "misfit", "bench", "list", "new", "schema")
 
 SOUND = """\
 format: 1
@@ -217,8 +217,8 @@ def test_an_adapter_not_to_be_built_ends_with_1_and_is_written_all_the_same(pinm
         (("chek", "oakmere-88"), "There is no command 'chek'. Did you mean check?"),
         (
             ("zzzzzz",),
-            "There is no command 'zzzzzz'. The commands are check, show, compare, adapt, misfit, bench, list, new and "
-            "schema.",
+            "There is no command 'zzzzzz'. The commands are check, show, draw, compare, adapt, misfit, bench, list, "
+            "new and schema.",
         ),
         (("check", "oakmere-88", "--jsn"), "--json"),
         (("adapt", "oakmere-88", "isa-8bit", "--uot", "x"), "--out"),
