@@ -284,12 +284,12 @@ def judge_readings(
 
 
 #: The files that `write` makes.
-FILES = ("adapter.net", "wiring.csv", "wiring.md", "report.md")
+FILES = ("adapter.net", "wiring.csv", "wiring.md", "report.md", "parts.csv")
 
 
 def render(adapter: Adapter) -> dict[str, str]:
     """Return the text of every file of `FILES`, by name. Raises `PinmapError` where the netlist cannot be made."""
-    from .writers import netlist, tables
+    from .writers import netlist, parts, tables
 
     try:
         # The netlist takes longest, in a process of its own: begun first, fetched last.
@@ -298,6 +298,7 @@ def render(adapter: Adapter) -> dict[str, str]:
                 "wiring.csv": tables.wiring_csv(adapter),
                 "wiring.md": tables.wiring_markdown(adapter),
                 "report.md": tables.report(adapter),
+                "parts.csv": parts.parts_csv(adapter),
             }
             out["adapter.net"] = job.result()
     except netlist.NetlistError as error:

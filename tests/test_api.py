@@ -187,7 +187,7 @@ def test_both_names_that_are_wrong_are_in_the_error() -> None:
 
 # ---------------------------------------------------------------------- write
 
-FILES = ["adapter.net", "wiring.csv", "wiring.md", "report.md"]
+FILES = ["adapter.net", "wiring.csv", "wiring.md", "report.md", "parts.csv"]
 
 
 def test_the_files_are_rendered_without_being_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

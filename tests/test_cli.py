@@ -328,7 +328,13 @@ def test_the_json_of_adapt_keeps_its_contract(pinmap: CommandLine) -> None:
         assert all(isinstance(text, str) and text for text in miss.values())
     assert "IRQ7" in [miss["signal"] for miss in got["unmapped"]]
     holds_findings(got["findings"])
-    assert got["files"] == ["build/adapter.net", "build/wiring.csv", "build/wiring.md", "build/report.md"]
+    assert got["files"] == [
+        "build/adapter.net",
+        "build/wiring.csv",
+        "build/wiring.md",
+        "build/report.md",
+        "build/parts.csv",
+    ]
     assert all((pinmap.cwd / name).is_file() for name in got["files"])
 
 
@@ -597,8 +603,9 @@ def test_nothing_is_written_that_was_not_asked_for(args: tuple[str, ...], pinmap
 
 def test_adapt_writes_its_files_and_nothing_else(pinmap: CommandLine) -> None:
     ran = pinmap("adapt", "oakmere-88", "isa-8bit", "--out", "a/b")
-    assert pinmap.left() == ["a", "a/b", "a/b/adapter.net", "a/b/report.md", "a/b/wiring.csv", "a/b/wiring.md"]
-    assert ran.out.splitlines()[-1] == "written: a/b/adapter.net, a/b/wiring.csv, a/b/wiring.md, a/b/report.md"
+    names = ["adapter.net", "wiring.csv", "wiring.md", "report.md", "parts.csv"]
+    assert pinmap.left() == ["a", "a/b", *sorted(f"a/b/{name}" for name in names)]
+    assert ran.out.splitlines()[-1] == f"written: {', '.join(f'a/b/{name}' for name in names)}"
     assert ran.err == ""
 
 

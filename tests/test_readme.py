@@ -67,7 +67,7 @@ def test_every_connector_and_file_that_is_named_exists() -> None:
     for name in names:
         assert f"`{name}`" in README
     assert list(rows_after("With `--out DIR` these files are written")) == [
-        f"`{name}`" for name in ("wiring.md", "wiring.csv", "adapter.net", "report.md")
+        f"`{name}`" for name in ("wiring.md", "wiring.csv", "parts.csv", "adapter.net", "report.md")
     ]
     for target in re.findall(r"\]\(([^)#]+)\)", README):
         assert (ROOT / target).exists(), target
@@ -86,7 +86,7 @@ def test_the_python_example_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     (example,) = code_blocks("python")
     exec(compile(example, "README.md", "exec"), {})  # noqa: S102 - it is our own README
     assert sorted(p.name for p in Path("build").iterdir()) == sorted(
-        ["adapter.net", "report.md", "wiring.csv", "wiring.md"]
+        ["adapter.net", "parts.csv", "report.md", "wiring.csv", "wiring.md"]
     )
 
 

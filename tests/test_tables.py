@@ -8,13 +8,18 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from handmade import pin_map
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
+from msgspec.structs import replace
 
 import pinmap
+from pinmap import planner
+from pinmap.body import Body, Section
 from pinmap.text import visible
+from pinmap.writers.cells import at_risk, unworded
 from pinmap.writers.tables import CAUTIONS, CSV_COLUMNS, report, wiring_csv, wiring_markdown
 
 BUS = """\
@@ -98,12 +103,12 @@ def adapter_of(folder: Path, host: str = HOST, card: str = CARD, fitted: tuple[s
 
 
 WIRING_CSV = """\
-wire,kind,from,from label,from pad,to,to label,to pad,signal,group,state,remark,verdict
-1,wire,J1,1,1,J2,1,1,GND,return,joined,,build with care
-2,link,J1,1,1,J1,2,2,GND,return,joined,,build with care
-3,wire,J1,4,4,J2,3,3,+5V,supply,joined,,build with care
-4,wire,J1,6,6,J2,5,5,SD0,data,straight,,build with care
-5,wire,J1,5,5,J2,4,4,IRQ2,interrupt,straight,rests on a guess at 5: measure first,build with care
+wire,kind,from,from pad,to,to pad,signal,group,state,remark,verdict
+1,wire,J1 1,pad 1,J2 1,pad 1,net GND,return,joined,,build with care
+2,link,J1 1,pad 1,J1 2,pad 2,net GND,return,joined,,build with care
+3,wire,J1 4,pad 4,J2 3,pad 3,net +5V,supply,joined,,build with care
+4,wire,J1 6,pad 6,J2 5,pad 5,net SD0,data,straight,,build with care
+5,wire,J1 5,pad 5,J2 4,pad 4,net IRQ2,interrupt,straight,note: rests on a guess at 5: measure first,build with care
 """
 
 WIRING_MD = """\
@@ -204,6 +209,13 @@ def test_the_whole_wiring_table_for_a_spreadsheet(folder: Path) -> None:
     assert wiring_csv(adapter_of(folder)) == WIRING_CSV.replace("\n", "\r\n")
 
 
+def test_the_wiring_table_has_a_byte_order_mark_only_if_asked_for(folder: Path) -> None:
+    adapter = adapter_of(folder)
+    marked = wiring_csv(adapter, bom=True).encode("utf-8")
+    assert marked == b"\xef\xbb\xbf" + wiring_csv(adapter).encode("utf-8")
+    assert marked.decode("utf-8-sig") == wiring_csv(adapter)
+
+
 def test_the_whole_wiring_table_for_reading(folder: Path) -> None:
     assert wiring_markdown(adapter_of(folder)) == WIRING_MD + SAFETY
 
@@ -273,9 +285,10 @@ def test_the_spreadsheet_has_every_wire_of_the_plan(host: str, card: str) -> Non
         [
             str(w.number),
             w.kind,
-            *(w.start.ref, w.start.label, w.start.pad),
-            *(w.stop.ref, w.stop.label, w.stop.pad),
-            *(w.signal, w.group, w.state, w.remark, adapter.verdict),
+            *(f"{w.start.ref} {w.start.label}", f"pad {w.start.pad}"),
+            *(f"{w.stop.ref} {w.stop.label}", f"pad {w.stop.pad}"),
+            *(f"net {w.signal}", w.group, w.state),
+            *(f"note: {w.remark}" if w.remark else "", adapter.verdict),
         ]
         for w in pinmap.wires(adapter)
     ]
@@ -447,7 +460,47 @@ def test_hostile_text_comes_back_whole_from_the_spreadsheet(text: str, folder: P
         CARD.replace("2: open", f"2: {quoted(line_name(text))}") + own,
     )
     rows = list(csv.DictReader(io.StringIO(wiring_csv(adapter), newline="")))
-    assert [row["signal"] for row in rows] == [w.signal for w in pinmap.wires(adapter)]
+    assert [row["signal"] for row in rows] == [f"net {visible(w.signal)}" for w in pinmap.wires(adapter)]
     (row,) = (row for row in rows if row["group"] == "own")
-    assert visible(row["signal"]) == visible(line_name(text))
-    assert (row["from label"], row["to label"]) == ("3", "2")
+    assert row["signal"] == f"net {visible(line_name(text))}"
+    assert (row["from"], row["to"]) == ("J1 3", "J2 2")
+
+
+# ---------------------------------------------------------------------- what a spreadsheet would compute or change
+
+#: Row letters with which labels look like numbers, formulas and dates: -1, =A1, 3/1, 001, 1E1, MAR1.
+LETTERS = ["-", "+", "=A", "1-", "3/", "00", "1E", "MAR", "12:3", "1.2.", "@", "TRUE", "A"]
+
+
+def with_texts(letter: str, signal: str, remark: str) -> pinmap.Adapter:
+    """Two wires: one from row `letter` to row `letter`, with these texts, and a return."""
+    body = Body("pin header", (Section(1, 2, (letter,)),), "rows")
+    contacts = {f"{letter}1": "GND", f"{letter}2": "SD0"}
+    adapter = planner.plan(pin_map(contacts, body), pin_map(contacts, body, end="card"))
+    nets = [replace(net, name=signal, remark=remark) if net.signal == "SD0" else net for net in adapter.nets]
+    return replace(adapter, nets=tuple(nets))
+
+
+@pytest.mark.parametrize("letter", LETTERS)
+@pytest.mark.parametrize("signal", ["-5V", "+12V", "1-2", "=A1", "3/4", "0012", "1E5", "TRUE", "MAR1", "12:30", "5%"])
+def test_a_label_or_signal_that_looks_like_a_number_or_formula_stands_behind_a_word(letter: str, signal: str) -> None:
+    text = wiring_csv(with_texts(letter, signal, f"{signal} at the host"))
+    assert text.splitlines()[2] == (
+        f"2,wire,J1 {letter}2,pad {letter}2,J2 {letter}2,pad {letter}2,"
+        f"net {signal},data,straight,note: {signal} at the host,do not build"
+    )
+
+
+texts = st.text(st.characters(codec="utf-8"), min_size=1, max_size=12)
+
+
+@settings(derandomize=True, deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
+@given(texts, texts, texts)
+def test_any_label_signal_and_remark_comes_back_behind_its_word(letter: str, signal: str, remark: str) -> None:
+    adapter = with_texts(letter, f"{signal}\u00b7", remark)  # the dot: the other net's name is taken
+    rows = list(csv.DictReader(io.StringIO(wiring_csv(adapter), newline="")))
+    assert [int(row["wire"]) for row in rows] == [1, 2]
+    assert not [cell for row in rows for column, cell in row.items() if column != "wire" and at_risk(cell)]
+    assert {unworded(rows[1][column]) for column in ("from", "from pad", "to", "to pad")} == {f"{visible(letter)}2"}
+    assert unworded(rows[1]["signal"]) == f"{visible(signal)}\u00b7"
+    assert unworded(rows[1]["remark"]) == visible(remark)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Iterable, Sequence
 
@@ -12,6 +10,7 @@ from ..findings import Finding
 from ..model import PinMap
 from ..text import listed, ranges, visible
 from ..wiring import Point, Wire, unwired, wires
+from .cells import csv_text, worded
 
 #: Said wherever a person could be about to connect something.
 CAUTIONS = (
@@ -22,14 +21,13 @@ CAUTIONS = (
     "A wrong map destroys hardware. Check every supply and return with a meter, power off, before the first power-on.",
 )
 
+#: The columns of `wiring_csv`. A point is one cell with its connector in front, so that no label is a number or a date.
 CSV_COLUMNS = (
     "wire",
     "kind",
     "from",
-    "from label",
     "from pad",
     "to",
-    "to label",
     "to pad",
     "signal",
     "group",
@@ -39,30 +37,28 @@ CSV_COLUMNS = (
 )
 
 
-def wiring_csv(adapter: Adapter) -> str:
-    """One line a wire, in soldering order, under `CSV_COLUMNS`; lines end with CR LF as RFC 4180 has it."""
-    stream = io.StringIO()
-    writer = csv.writer(stream)
-    writer.writerow(CSV_COLUMNS)
-    for wire in wires(adapter):
-        writer.writerow(
-            (
-                wire.number,
-                wire.kind,
-                wire.start.ref,
-                wire.start.label,
-                wire.start.pad,
-                wire.stop.ref,
-                wire.stop.label,
-                wire.stop.pad,
-                wire.signal,
-                wire.group,
-                wire.state,
-                wire.remark,
-                adapter.verdict,  # in every row: a row that is copied out must not lose it
-            )
+def wiring_csv(adapter: Adapter, *, bom: bool = False) -> str:
+    """One line a wire, in soldering order, under `CSV_COLUMNS`; `bom` puts a byte order mark first.
+
+    Only `wire` is a number. Labels, pads, signals and remarks stand behind a word: see `cells`.
+    """
+    rows = (
+        (
+            wire.number,
+            wire.kind,
+            worded(wire.start.ref, wire.start.label),
+            worded("pad", wire.start.pad),
+            worded(wire.stop.ref, wire.stop.label),
+            worded("pad", wire.stop.pad),
+            worded("net", wire.signal),
+            wire.group,
+            wire.state,
+            worded("note:", wire.remark),
+            adapter.verdict,  # in every row: a row that is copied out must not lose it
         )
-    return stream.getvalue()
+        for wire in wires(adapter)
+    )
+    return csv_text(CSV_COLUMNS, rows, bom=bom)
 
 
 def wiring_markdown(adapter: Adapter) -> str:

@@ -1,0 +1,164 @@
+"""The bill of materials: what has to be bought for the adapter as planned, as a CSV file."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from ..adapter import Adapter, AdapterConnector, Unmapped
+from ..model import GROUPS, Group, PinMap, Remedy, RemedyKind
+from ..wiring import wires
+from .cells import csv_text, worded
+
+PARTS_COLUMNS = (
+    "item",
+    "quantity",
+    "part",
+    "use",
+    "reference",
+    "size",
+    "pitch",
+    "gender",
+    "footprint",
+    "value",
+    "fed from or joined to",
+    "for",
+    "contacts",
+    "status",
+    "note",
+    "verdict",
+)
+
+IN_PLAN = "in the netlist"
+NAMED = "named, not yet in the netlist"
+
+#: What to buy where a remedy is a part; the other remedies need none.
+PARTS: dict[RemedyKind, str] = {
+    "pull up": "resistor",
+    "pull down": "resistor",
+    "tie low": "wire link",
+    "tie high": "wire link",
+    "oscillator": "oscillator",
+    "regulator": "voltage regulator",
+    "reset circuit": "supply supervisor",
+    "inverter": "inverter gate",
+    "separate feed": "power supply",
+    "jumper": "jumper",
+}
+
+# Common practice, no source.
+_THICK = "thick for what the rail carries, and short"
+_THIN = "thin wire will do"
+_SHORT = "thin and short, away from the other wires"
+_WIRE: dict[Group, str] = {"return": _THICK, "supply": _THICK, "timing": _SHORT}
+
+_Row = tuple[str | int, ...]
+
+
+def parts_csv(adapter: Adapter, *, bom: bool = False) -> str:
+    """One line a part under `PARTS_COLUMNS`: both connectors, wire for each group, what the remedies name.
+
+    `item` and `quantity` are numbers, and no piece is counted in two lines. What a remedy names is not carried out in
+    the plan: its `status` says so. `bom` puts a byte order mark first; for the words in the cells see `cells`.
+    """
+    rows = [
+        _connector(adapter.host_connector, adapter.host),
+        _connector(adapter.card_connector, adapter.card),
+        *_wire(adapter),
+        *_remedies(adapter),
+    ]
+    numbered = ((item, *row, adapter.verdict) for item, row in enumerate(rows, 1))
+    return csv_text(PARTS_COLUMNS, numbered, bom=bom)
+
+
+def _row(
+    quantity: int,
+    part: str,
+    use: str,
+    *,
+    reference: str = "",
+    size: str = "",
+    pitch: str = "",
+    gender: str = "",
+    footprint: str = "",
+    value: str = "",
+    source: str = "",
+    what_for: str = "",
+    contacts: str = "",
+    status: str = IN_PLAN,
+    note: str = "",
+) -> _Row:
+    """All columns between `item` and `verdict`."""
+    return (
+        quantity,
+        part,
+        use,
+        reference,
+        worded("size", size),
+        worded("pitch", pitch),
+        gender,
+        worded("footprint", footprint),
+        worded("value", value),
+        source,
+        worded("for", what_for),
+        contacts,
+        status,
+        worded("note:", note),
+    )
+
+
+def _connector(connector: AdapterConnector, pin_map: PinMap) -> _Row:
+    body = connector.body
+    return _row(
+        1,
+        body.form,
+        "meets the machine" if connector.end == "host" else "takes the card",
+        reference=connector.ref,
+        size=" + ".join(f"{s.rows}×{s.places}" for s in body.sections),
+        pitch=f"{body.pitch_mm:g} mm",
+        gender=body.gender or "",
+        footprint=body.footprint,
+        what_for=pin_map.title,
+        note="part of the adapter's own board" if body.form == "edge fingers" else "",
+    )
+
+
+def _wire(adapter: Adapter) -> list[_Row]:
+    numbers = Counter(wire.group for wire in wires(adapter))
+    total = numbers.total()
+    return [
+        _row(
+            numbers[group],
+            "wire",
+            group,
+            note=f"{numbers[group]} of {total} wires and links; {_WIRE.get(group, _THIN)}",
+        )
+        for group in GROUPS
+        if numbers[group]
+    ]
+
+
+def _remedies(adapter: Adapter) -> list[_Row]:
+    """One line for each remedy that is a part, with the quantity for all signals that it serves.
+
+    Only the card's side is asked: what a gate does is said at both ends, and is one gate.
+    """
+    served: dict[Remedy, list[Unmapped]] = {}
+    for each in adapter.unmapped:
+        if each.end == "card" and each.remedy.kind in PARTS:
+            served.setdefault(each.remedy, []).append(each)
+    return [
+        _row(
+            len(several),
+            PARTS[remedy.kind],
+            remedy.kind,
+            value=remedy.value,
+            source=worded("from" if remedy.kind == "regulator" else "to", remedy.to),
+            what_for=", ".join(each.signal for each in several),
+            contacts=worded(
+                adapter.card_connector.ref, ", ".join(label for each in several for label in each.contacts)
+            ),
+            status=NAMED,
+            note=remedy.why,
+        )
+        for remedy, several in served.items()
+    ]
