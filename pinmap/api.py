@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -284,12 +284,23 @@ def judge_readings(
 
 
 #: The files that `write` makes.
-FILES = ("adapter.net", "wiring.csv", "wiring.md", "report.md", "parts.csv")
+FILES = ("adapter.net", "wiring.csv", "wiring.md", "report.md", "parts.csv", "bench.html", "wiring.pdf")
 
 
-def render(adapter: Adapter) -> dict[str, str]:
-    """Return the text of every file of `FILES`, by name. Raises `PinmapError` where the netlist cannot be made."""
-    from .writers import netlist, parts, tables
+class Printing(Struct, frozen=True):
+    """What only the person who prints knows: `paper`, a `date` to show, the length of a wire in mm for the cut list."""
+
+    paper: Literal["A4", "Letter"] = "A4"
+    date: str = ""
+    length_mm: float | None = None
+
+
+def render(adapter: Adapter, printing: Printing | None = None) -> dict[str, str]:
+    """Return the text of every file of `FILES` that is one, by name.
+
+    Raises `PinmapError` where the netlist cannot be made.
+    """
+    from .writers import netlist, page, parts, tables
 
     try:
         # The netlist takes longest, in a process of its own: begun first, fetched last.
@@ -299,18 +310,23 @@ def render(adapter: Adapter) -> dict[str, str]:
                 "wiring.md": tables.wiring_markdown(adapter),
                 "report.md": tables.report(adapter),
                 "parts.csv": parts.parts_csv(adapter),
+                "bench.html": page.html(adapter, date=printing.date if printing else ""),
             }
             out["adapter.net"] = job.result()
     except netlist.NetlistError as error:
         raise PinmapError(f"the netlist cannot be made: {error}") from error
-    return {name: out[name] for name in FILES}
+    return {name: out[name] for name in FILES if name in out}
 
 
-def write(adapter: Adapter, folder: str | Path) -> list[Path]:
-    """Write netlist, wiring table and report into `folder`: all of them or none. Return their paths.
+def write(adapter: Adapter, folder: str | Path, printing: Printing | None = None) -> list[Path]:
+    """Write all of `FILES` into `folder`, or none of them. Return their paths.
 
     Raises `OutputError` where the folder cannot be written, `PinmapError` where the netlist cannot be made.
     """
     from .store import write_files
+    from .writers import paper
 
-    return write_files(Path(folder), render(adapter))
+    printing = printing or Printing()
+    size: Literal["a4", "us-letter"] = "a4" if printing.paper == "A4" else "us-letter"
+    pdf = paper.pdf(adapter, paper=size, date=printing.date, length_mm=printing.length_mm)
+    return write_files(Path(folder), {**render(adapter, printing), "wiring.pdf": pdf})

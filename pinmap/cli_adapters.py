@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import click
 
@@ -20,6 +20,7 @@ from .cli_common import (
     print_json,
     print_text,
 )
+from .errors import PinmapError
 
 if TYPE_CHECKING:
     from .adapter import Adapter
@@ -39,10 +40,26 @@ if TYPE_CHECKING:
     "folder",
     type=click.Path(file_okay=False, path_type=Path),
     metavar="DIR",
-    help="Write netlist, wiring table and report into this folder. Without it nothing is written.",
+    help="Write netlist, wiring table, report and bench page into this folder. Without it nothing is written.",
+)
+@click.option(
+    "--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="The paper of wiring.pdf."
+)
+@click.option("--date", default="", metavar="TEXT", help="A date to print; none is printed without it.")
+@click.option(
+    "--wire-length", default="", metavar="LENGTH", help='How long a wire is, such as "150 mm", for a cut list.'
 )
 @JSON
-def adapt(host: str, card: str, fitted: tuple[str, ...], folder: Path | None, as_json: bool) -> None:
+def adapt(
+    host: str,
+    card: str,
+    fitted: tuple[str, ...],
+    folder: Path | None,
+    paper: Literal["A4", "Letter"],
+    date: str,
+    wire_length: str,
+    as_json: bool,
+) -> None:
     """Plan the adapter from a machine's connector HOST to a CARD's, and write its files.
 
     Prints the wiring table, every signal that does not map with what that means, and the verdict.
@@ -50,7 +67,8 @@ def adapt(host: str, card: str, fitted: tuple[str, ...], folder: Path | None, as
     from . import api
 
     adapter = _plan(host, card, fitted, as_json=as_json)
-    files = [p.as_posix() for p in api.write(adapter, folder)] if folder else []
+    printing = api.Printing(paper, date, _length_mm(wire_length))
+    files = [p.as_posix() for p in api.write(adapter, folder, printing)] if folder else []
     if as_json:
         from .writers import json_output
 
@@ -61,6 +79,15 @@ def adapt(host: str, card: str, fitted: tuple[str, ...], folder: Path | None, as
         screen_tables.adapted(adapter, files)
     if adapter.verdict == "do not build":
         sys.exit(EXIT_FOUND)
+
+
+def _length_mm(text: str) -> float | None:
+    from . import quantity
+
+    try:
+        return quantity.parse(text, "mm") if text else None
+    except ValueError as error:
+        raise PinmapError(f"--wire-length: {error}") from None
 
 
 @click.command(epilog=example("pinmap misfit oakmere-88 isa-8bit"))

@@ -187,13 +187,16 @@ def test_both_names_that_are_wrong_are_in_the_error() -> None:
 
 # ---------------------------------------------------------------------- write
 
-FILES = ["adapter.net", "wiring.csv", "wiring.md", "report.md", "parts.csv"]
+FILES = ["adapter.net", "wiring.csv", "wiring.md", "report.md", "parts.csv", "bench.html", "wiring.pdf"]
+#: All but the paper, which is no text.
+TEXTS = FILES[:-1]
 
 
 def test_the_files_are_rendered_without_being_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     texts = package.render(package.adapt("oakmere-88", "isa-8bit"))
-    assert list(texts) == FILES == list(api.FILES)
+    assert list(texts) == TEXTS
+    assert list(api.FILES) == FILES
     assert all(texts.values())
     assert list(tmp_path.iterdir()) == []
 
@@ -202,7 +205,8 @@ def test_what_is_written_is_what_is_rendered(tmp_path: Path) -> None:
     adapter = package.adapt("oakmere-88", "isa-8bit")
     paths = package.write(adapter, tmp_path / "out")
     assert paths == [tmp_path / "out" / name for name in FILES]
-    assert {p.name: p.read_bytes().decode("utf-8") for p in paths} == package.render(adapter)
+    assert paths[-1].read_bytes().startswith(b"%PDF")
+    assert {p.name: p.read_bytes().decode("utf-8") for p in paths[:-1]} == package.render(adapter)
 
 
 def test_a_folder_that_is_a_file_is_left_alone(tmp_path: Path) -> None:

@@ -328,13 +328,9 @@ def test_the_json_of_adapt_keeps_its_contract(pinmap: CommandLine) -> None:
         assert all(isinstance(text, str) and text for text in miss.values())
     assert "IRQ7" in [miss["signal"] for miss in got["unmapped"]]
     holds_findings(got["findings"])
-    assert got["files"] == [
-        "build/adapter.net",
-        "build/wiring.csv",
-        "build/wiring.md",
-        "build/report.md",
-        "build/parts.csv",
-    ]
+    names = ["adapter.net", "wiring.csv", "wiring.md", "report.md", "parts.csv", "bench.html", "wiring.pdf"]
+    names = ["adapter.net", "wiring.csv", "wiring.md", "report.md", "parts.csv", "bench.html", "wiring.pdf"]
+    assert got["files"] == [f"build/{name}" for name in names]
     assert all((pinmap.cwd / name).is_file() for name in got["files"])
 
 
@@ -603,7 +599,7 @@ def test_nothing_is_written_that_was_not_asked_for(args: tuple[str, ...], pinmap
 
 def test_adapt_writes_its_files_and_nothing_else(pinmap: CommandLine) -> None:
     ran = pinmap("adapt", "oakmere-88", "isa-8bit", "--out", "a/b")
-    names = ["adapter.net", "wiring.csv", "wiring.md", "report.md", "parts.csv"]
+    names = ["adapter.net", "wiring.csv", "wiring.md", "report.md", "parts.csv", "bench.html", "wiring.pdf"]
     assert pinmap.left() == ["a", "a/b", *sorted(f"a/b/{name}" for name in names)]
     assert ran.out.splitlines()[-1] == f"written: {', '.join(f'a/b/{name}' for name in names)}"
     assert ran.err == ""

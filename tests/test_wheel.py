@@ -107,10 +107,12 @@ def test_an_adapter_is_written_by_the_installed_package(installed: Path, tmp_pat
     assert sorted(p.relative_to(tmp_path).as_posix() for p in tmp_path.rglob("*")) == [
         "build",
         "build/adapter.net",
+        "build/bench.html",
         "build/parts.csv",
         "build/report.md",
         "build/wiring.csv",
         "build/wiring.md",
+        "build/wiring.pdf",
     ]
     assert (tmp_path / "build" / "adapter.net").stat().st_size > 1000
 
