@@ -81,9 +81,7 @@ def check(
             return Checked(read.file, None, read.complaints, None)
         pin_map, complaints, file = read.map, read.complaints, read.file
     fitted = list(fitted)
-    for option in fitted:
-        if option not in pin_map.options:
-            raise no_option(option, pin_map.options)
+    _known(fitted, pin_map)
     return Checked(
         file,
         pin_map,
@@ -92,8 +90,19 @@ def check(
     )
 
 
+def _known(fitted: Iterable[str], pin_map: PinMap) -> None:
+    """Raise `NotFoundError` for an option that a map does not have."""
+    for option in fitted:
+        if option not in pin_map.options:
+            raise no_option(option, pin_map.options)
+
+
+def _maps(against: Iterable[str | Path | PinMap]) -> tuple[PinMap, ...]:
+    return tuple(m if isinstance(m, PinMap) else load_map(m) for m in against)
+
+
 def _references(against: Iterable[str | Path | PinMap]) -> checks.Published | None:
-    maps = tuple(m if isinstance(m, PinMap) else load_map(m) for m in against)
+    maps = _maps(against)
     return (lambda: maps) if maps else None
 
 
@@ -131,8 +140,7 @@ def propose(source: str | Path, against: Iterable[str | Path | PinMap] = ()) -> 
     from .resemblance import explanations
 
     pin_map = load_map(source)
-    references = _references(against)
-    named = explanations(pin_map, references() if references else published(pin_map))
+    named = explanations(pin_map, _maps(against) or published(pin_map))
     if not named or named[0].mistake is None:
         raise PinmapError(
             "there is nothing to propose: no mistake with the connector as a whole explains the map better than it "
@@ -175,7 +183,7 @@ def check_all(
     An option in `fitted` counts for those maps that have it; one that no map has stops them all.
     """
     options = list(fitted)
-    references = [m if isinstance(m, PinMap) else load_map(m) for m in against]
+    references = _maps(against)
     out: list[Checked] = []
     errors: list[PinmapError] = []
     known: set[str] = set()
@@ -261,9 +269,7 @@ def bench_plan(
     checked = host if isinstance(host, Checked) else check(host)
     if checked.map is None:
         raise MapError(checked.file, checked.findings)
-    for option in fitted:
-        if option not in checked.map.options:
-            raise no_option(option, checked.map.options)
+    _known(fitted, checked.map)
     return plan.of_slot(checked.map, fitted, checked.findings)
 
 

@@ -47,6 +47,9 @@ def edge_letter(index: int) -> str:
     return EDGE_LETTERS[letter] * (turns + 1)
 
 
+Cell = tuple[int, int, int]  # section, row, place, counted from the first contact on
+
+
 class Section(Struct, frozen=True):
     """One block of contacts.
 
@@ -170,6 +173,20 @@ class Body(Struct, frozen=True, dict=True):
     def spots(self) -> dict[str, Spot]:
         """Where each label's contact is."""
         return dict(self._numbered(Numbering(self.scheme, self.first)))
+
+    @cached_property
+    def cells(self) -> dict[str, Cell]:
+        """The section, row and place of every label, counted from the first contact on and not from the top left."""
+        out: dict[str, Cell] = {}
+        right, bottom = self.first.endswith("right"), self.first.startswith("bottom")
+        for label, spot in self.spots.items():
+            section = self.sections[spot.section]
+            place = section.places - 1 - spot.place if right else spot.place
+            row = section.rows - 1 - spot.row if bottom else spot.row
+            if self.scheme == "rows":  # the letters order the rows, wherever they lie
+                row = sorted(section.letters).index(section.letters[spot.row])
+            out[label] = (spot.section, row, place)
+        return out
 
     @cached_property
     def pad_of(self) -> dict[str, str]:

@@ -16,6 +16,7 @@ from .cli_common import (
     complain,
     example,
     fail_with_findings,
+    file_option,
     new_file,
     print_json,
     print_text,
@@ -129,13 +130,7 @@ def misfit(host: str, card: str, fitted: tuple[str, ...], as_json: bool) -> None
 )
 @click.argument("what", nargs=-1, required=True, type=MAP, metavar="HOST [CARD] [READINGS]")
 @click.option("--blank", is_flag=True, help="Write the empty form instead: what to measure, in order, as CSV.")
-@click.option(
-    "--out",
-    "path",
-    type=click.Path(dir_okay=False, path_type=Path),
-    metavar="FILE",
-    help="With --blank: write the form to this new file instead of the terminal.",
-)
+@file_option("--out", "path", "With --blank: write the form to this new file instead of the terminal.")
 @WITH
 @JSON
 def bench(what: tuple[str, ...], blank: bool, path: Path | None, fitted: tuple[str, ...], as_json: bool) -> None:

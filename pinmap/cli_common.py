@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any, NoReturn, TypeVar
 
 import click
 from click.shell_completion import CompletionItem
 
 from .errors import PinmapError
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
 
 #: The exit status where a danger or fault was found.
 EXIT_FOUND = 1
@@ -37,6 +40,11 @@ WITH = click.option(
     metavar="OPTION",
     help="An option of the map that is fitted, by its name. May be repeated.",
 )
+
+
+def file_option(flag: str, name: str, about: str) -> Callable[[_Command], _Command]:
+    """An option that names one file to write."""
+    return click.option(flag, name, type=click.Path(dir_okay=False, path_type=Path), metavar="FILE", help=about)
 
 
 def example(text: str) -> str:

@@ -16,6 +16,7 @@ from .cli_common import (
     complain,
     example,
     fail_with_findings,
+    file_option,
     load,
     new_file,
     one_of,
@@ -47,12 +48,10 @@ if TYPE_CHECKING:
     help="Hold the maps against this one instead of the published connectors: another record of the same machine. "
     "May be repeated.",
 )
-@click.option(
+@file_option(
     "--propose",
     "proposal",
-    type=click.Path(dir_okay=False, path_type=Path),
-    metavar="FILE",
-    help="Where a mistake explains the map far better than it stands, write the corrected map to this new file.",
+    "Where a mistake explains the map far better than it stands, write the corrected map to this new file.",
 )
 @JSON
 def check(
@@ -143,13 +142,7 @@ def show(map_: str, as_json: bool) -> None:
 @click.option("--svg", "kind", flag_value="svg", help="As a picture (SVG); the default, unless FILE ends in .pdf.")
 @click.option("--pdf", "kind", flag_value="pdf", help="As pages to print at 100 %, at true scale.")
 @click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="For PDF.")
-@click.option(
-    "--out",
-    "path",
-    type=click.Path(dir_okay=False, path_type=Path),
-    metavar="FILE",
-    help="Write to this file instead of the terminal.",
-)
+@file_option("--out", "path", "Write to this file instead of the terminal.")
 def draw(map_: str, card: str | None, view: str, kind: str | None, paper: Paper, path: Path | None) -> None:
     """Draw a connector at true scale, from the mating side and from the solder side.
 
@@ -264,13 +257,7 @@ def list_(as_json: bool) -> None:
 @click.option("--like", default="", metavar="MAP", help="Take the body of this map instead.")
 @click.option("--bus", default="", help="The bus; as --like has it, else isa-8bit.")
 @click.option("--title", default="My machine's expansion connector", help="The title.")
-@click.option(
-    "--out",
-    "path",
-    type=click.Path(dir_okay=False, path_type=Path),
-    metavar="FILE",
-    help="Write to this file (which must not exist) instead of the terminal.",
-)
+@file_option("--out", "path", "Write to this file (which must not exist) instead of the terminal.")
 def new(
     form: str,
     rows: int,

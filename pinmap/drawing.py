@@ -15,7 +15,6 @@ from msgspec.structs import replace
 
 from .adapter import Adapter
 from .body import Body, Form
-from .mistakes import frame
 from .model import GROUPS, Contact, Group, PinMap
 from .text import visible
 
@@ -245,7 +244,7 @@ class _Drawn:
     def drawing(self) -> Drawing:
         items: list[Item] = [*self._outline()]
         places = []
-        first = min(self.body.spots, key=lambda label: frame_of(self.body)[label])
+        first = min(self.body.spots, key=lambda label: self.body.cells[label])
         for label in self.labels:
             spot = self.body.spots[label]
             x, y = self.x(spot.x_mm), self.y(spot.y_mm)
@@ -396,11 +395,3 @@ class _Drawn:
         if contact.signal is None:
             return WHITE, BLACK, ROLE_MARKS[contact.role]
         return GROUP_MARKS[contact.signal.group]
-
-
-def frame_of(body: Body) -> dict[str, tuple[int, int, int]]:
-    """The frame of the labels, made once for a body."""
-    known: dict[str, tuple[int, int, int]] | None = body.__dict__.get("frame")
-    if known is None:
-        known = body.__dict__["frame"] = frame(body)
-    return known

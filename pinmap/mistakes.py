@@ -11,11 +11,10 @@ from typing import Literal
 
 from msgspec import Struct
 
-from .body import Body
+from .body import Body, Cell
 from .text import count, natural
 
 Kind = Literal["mirrored", "rows swapped", "turned", "shifted", "part shifted", "numbering"]
-Cell = tuple[int, int, int]  # section, row, place in the frame of the labels
 
 
 class Mistake(Struct, frozen=True):
@@ -33,20 +32,6 @@ class Mistake(Struct, frozen=True):
     perhaps: tuple[str, ...] = ()
 
 
-def frame(body: Body) -> dict[str, Cell]:
-    """Give the section, row and place of every label, counted from the first contact on."""
-    out: dict[str, Cell] = {}
-    right, bottom = body.first.endswith("right"), body.first.startswith("bottom")
-    for label, spot in body.spots.items():
-        section = body.sections[spot.section]
-        place = section.places - 1 - spot.place if right else spot.place
-        row = section.rows - 1 - spot.row if bottom else spot.row
-        if body.scheme == "rows":  # the letters order the rows, wherever they lie
-            row = sorted(section.letters).index(section.letters[spot.row])
-        out[label] = (spot.section, row, place)
-    return out
-
-
 def table_order(body: Body) -> list[str]:
     """Return the labels as a table lists them: A1 to A31, then B1; where one row is lettered, Z before AA."""
     return list(body.labels) if body.scheme == "lettered" else sorted(body.labels, key=natural)
@@ -58,7 +43,7 @@ def mistakes(body: Body, *, shifts: int = 3, numberings: bool = True) -> tuple[M
     `shifts` is the greatest number of places by which a row may be off. `numberings`: with the labels read in another
     numbering scheme.
     """
-    cells = frame(body)
+    cells = body.cells
     at = {cell: label for label, cell in cells.items()}
     seen: set[frozenset[tuple[str, str]]] = set()
     out: list[Mistake] = []

@@ -17,7 +17,8 @@ from functools import cached_property
 
 from msgspec import Struct
 
-from .mistakes import Cell, Mistake, frame, mistakes, table_order
+from .body import Cell
+from .mistakes import Mistake, mistakes, table_order
 from .model import PinMap
 from .text import count
 
@@ -67,8 +68,7 @@ def explanations(pin_map: PinMap, references: Sequence[PinMap]) -> list[Explanat
     same labels, only such references count.
     """
     sized = [r for r in references if len(pin_map.body) <= _LARGEST * len(r.body) and _usual(pin_map, r)]
-    cells = frame(pin_map.body)
-    overlays = [overlay for reference in sized if (overlay := _Overlay(pin_map, reference, cells)).known]
+    overlays = [overlay for reference in sized if (overlay := _Overlay(pin_map, reference)).known]
     overlays = [overlay for overlay in overlays if overlay.labelled] or overlays
     if not overlays or any(overlay.as_given.share >= SETTLED for overlay in overlays):
         return []
@@ -88,7 +88,7 @@ def _usual(*maps: PinMap) -> bool:
 
 def as_given(pin_map: PinMap, reference: PinMap) -> Explanation:
     """How well a map agrees with a reference as it stands."""
-    return _Overlay(pin_map, reference, frame(pin_map.body)).as_given
+    return _Overlay(pin_map, reference).as_given
 
 
 def same_labels(pin_map: PinMap, reference: PinMap) -> bool:
@@ -117,11 +117,10 @@ def lines(pin_map: PinMap, reference: PinMap) -> dict[str, str]:
 
 
 class _Overlay(Struct, frozen=True, dict=True):
-    """A map and a reference, laid over each other; `cells` is the frame of the map's body."""
+    """A map and a reference, laid over each other."""
 
     map: PinMap
     reference: PinMap
-    cells: dict[str, Cell]
 
     @cached_property
     def labelled(self) -> bool:
@@ -135,7 +134,7 @@ class _Overlay(Struct, frozen=True, dict=True):
     def there(self) -> dict[Cell, str]:
         """What the reference has in each cell."""
         carried = lines(self.reference, self.reference)
-        return {cell: carried[label] for label, cell in frame(self.reference.body).items() if label in carried}
+        return {cell: carried[label] for label, cell in self.reference.body.cells.items() if label in carried}
 
     @cached_property
     def as_given(self) -> Explanation:
@@ -158,7 +157,7 @@ class _Overlay(Struct, frozen=True, dict=True):
     def _parts(self) -> Iterator[Mistake]:
         """Yield the likeliest shift of a part of the table: from some contact on to the row's or the table's end."""
         table = table_order(self.map.body)
-        cells = self.cells
+        cells = self.map.body.cells
         carried = {label: self.there.get(cell, "") for label, cell in cells.items()}
         stands = [self.known.get(label, "") for label in table]
         wanted = [carried[label] for label in table]
@@ -247,7 +246,7 @@ class _Overlay(Struct, frozen=True, dict=True):
         """Where each known line belongs if the mistake was made."""
         last = self.__dict__.get("last")
         if last is None or last[0] is not mistake:
-            known, cells = self.known, self.cells
+            known, cells = self.known, self.map.body.cells
             if mistake is None:
                 placed = [(cells[label], name) for label, name in known.items()]
             else:
@@ -271,7 +270,7 @@ class _Overlay(Struct, frozen=True, dict=True):
     @cached_property
     def _greatest(self) -> float:
         """The weight if every known contact agreed, as far as the map's own order tells what would stand in runs."""
-        cells = self.cells
+        cells = self.map.body.cells
         return self._weigh({cells[label]: name for label, name in self.known.items()}) or 1.0
 
     @cached_property

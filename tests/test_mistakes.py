@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from pinmap import library
 from pinmap.body import CORNERS, SCHEMES, Body, Section
-from pinmap.mistakes import Mistake, frame, mistakes, table_order
+from pinmap.mistakes import Mistake, mistakes, table_order
 
 ROWS = Body("edge slot", (Section(2, 4, ("A", "B")),), "rows")
 ZIGZAG = Body("pin header", (Section(2, 4),), "zigzag", "bottom left")
@@ -50,7 +50,7 @@ def moves(body: Body, name: str) -> str:
     ],
 )
 def test_a_contact_is_counted_from_the_first_contact_on(body: Body, label: str, cell: tuple[int, int, int]) -> None:
-    assert frame(body)[label] == cell
+    assert body.cells[label] == cell
 
 
 @pytest.mark.parametrize(
@@ -264,7 +264,7 @@ def test_what_is_mirrored_swapped_or_turned_twice_is_as_before(body: Body) -> No
 @given(bodies())
 @settings(deadline=None, derandomize=True, max_examples=60)
 def test_places_keep_their_distance_in_a_row_that_is_turned_or_off(body: Body) -> None:
-    cells = frame(body)
+    cells = body.cells
     for mistake in mistakes(body, numberings=False):
         if body.scheme == "zigzag" and mistake.kinds == ("shifted",):
             continue  # where the labels cross the rows, a contact further is in another row
@@ -305,5 +305,5 @@ def test_the_shipped_maps_have_as_many_mistakes_as_before() -> None:
 def test_a_connector_of_20000_contacts_is_framed_at_once() -> None:
     body = pin_map({}, Body("pin header", (Section(2, 10_000),), "zigzag")).body
     begun = time.perf_counter()
-    assert len(frame(body)) == 20_000
+    assert len(body.cells) == 20_000
     assert time.perf_counter() - begun < 5

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator
 
 from ..body import MATES, Body, Numbering
 from ..findings import Finding, found
-from ..mistakes import frame
 from ..model import PinMap
 from ..resemblance import same_labels
 
@@ -80,7 +79,7 @@ def _hand(body: Body) -> int:
     In a drawing with y downwards: turning from the direction of the places to the next row goes with the clock or
     against it, and no turning of the drawing changes that.
     """
-    at = {cell: body.spots[label] for label, cell in frame(body).items() if cell[0] == 0}
+    at = {cell: body.spots[label] for label, cell in body.cells.items() if cell[0] == 0}
     try:
         first, along, across = at[0, 0, 0], at[0, 0, 1], at[0, 1, 0]
     except KeyError:

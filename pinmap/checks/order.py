@@ -12,7 +12,6 @@ from itertools import combinations, pairwise
 from msgspec import Struct
 
 from ..findings import Finding, found
-from ..mistakes import frame
 from ..model import PinMap
 from ..text import listed
 
@@ -127,7 +126,7 @@ def _runs(pin_map: PinMap) -> list[_Run]:
 
 def _ways(pin_map: PinMap) -> list[list[list[str]]]:
     """The ways in which a run may go: along the rows, or to and fro across them from place to place."""
-    cells = frame(pin_map.body)
+    cells = pin_map.body.cells
     along: dict[tuple[int, int], list[str]] = {}
     for label in sorted(cells, key=lambda label: cells[label]):
         along.setdefault(cells[label][:2], []).append(label)
@@ -192,9 +191,9 @@ def _reversed(run: _Run) -> tuple[str, list[str]] | None:
     for size, word in ((4, "nibble"), (8, "byte")):
         for i in range(len(lines) - size + 1):
             block = lines[i : i + size]
-            numbers = sorted(number for _, number in block)
             if _whole(block) and len(lines) > size and _monotone(_turned(lines, i, size)) and not _monotone(lines):
-                first, last = f"{run.name}{numbers[0]}", f"{run.name}{numbers[-1]}"
+                numbers = [number for _, number in block]
+                first, last = f"{run.name}{min(numbers)}", f"{run.name}{max(numbers)}"
                 return f"to reverse the {word} {first} to {last}", [label for label, _ in block]
     return None
 

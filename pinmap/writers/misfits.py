@@ -16,17 +16,11 @@ from ..misfit import Alike, EndMisfit, Key, Misfit, alike, likely, slip_names
 from ..seating import places
 from ..text import count, listed, visible
 from .json_output import FORMAT
-from .screen import width, wrapped
+from .screen import GRADE_STYLE, width, wrapped
 
 #: How many of the worst seatings are told in a sentence besides the likeliest slips; JSON has all.
 MOST = 3
 
-_STYLE: dict[Grade, dict[str, Any]] = {
-    "danger": {"fg": "red", "bold": True, "reverse": True},
-    "fault": {"fg": "red", "bold": True},
-    "caution": {"fg": "yellow"},
-    "note": {"dim": True},
-}
 #: The marks of the chart: plain ASCII, told apart without colour.
 _MARKS = {
     "#": "can destroy something",
@@ -104,7 +98,7 @@ def _are(number: int) -> str:
 
 def _graded(grade: Grade, said: str) -> list[str]:
     first, *rest = wrapped(said, " " * 6, f"    {grade}: ")
-    return [f"    {click.style(grade, **_STYLE[grade])}{first[4 + len(grade) :]}", *rest]
+    return [f"    {click.style(grade, **GRADE_STYLE[grade])}{first[4 + len(grade) :]}", *rest]
 
 
 # ---------------------------------------------------------------------- the chart

@@ -7,7 +7,7 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Iterable
-from typing import TextIO
+from typing import Any, TextIO
 
 import click
 
@@ -16,7 +16,7 @@ from ..coverage import Coverage
 from ..findings import Finding, Grade, tally
 from ..text import count, listed, ranges, visible
 
-_GRADE_STYLE: dict[Grade, dict[str, object]] = {
+GRADE_STYLE: dict[Grade, dict[str, Any]] = {
     "danger": {"fg": "red", "bold": True, "reverse": True},
     "fault": {"fg": "red", "bold": True},
     "caution": {"fg": "yellow"},
@@ -84,7 +84,7 @@ def finding_lines(findings: Iterable[Finding]) -> list[str]:
     """Findings with place and advice, wrapped to the terminal."""
     lines = []
     for f in findings:
-        grade = click.style(f.grade, **_GRADE_STYLE[f.grade])  # type: ignore[arg-type]
+        grade = click.style(f.grade, **GRADE_STYLE[f.grade])
         where = visible(str(f.place)) if f.place.file else ""
         lines.append(f"  {grade} {f.code}  {click.style(where, dim=True)}".rstrip())
         lines += wrapped(f.message, "      ")
