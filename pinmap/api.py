@@ -15,14 +15,17 @@ from .errors import PinmapError, raise_all
 from .findings import Finding, Verdict, ordered, verdict
 from .model import PinMap, no_option
 from .text import listed
+from .writers import FILES
 
 if TYPE_CHECKING:
     from .adapter import Adapter
     from .bench import Judged
     from .bench.plan import Plan
+    from .drawing import View
     from .misfit import Misfit
     from .readings import Row
     from .resemblance import Explanation
+    from .sheets import Paper, Sheet
 
 
 class MapError(PinmapError):
@@ -289,50 +292,116 @@ def judge_readings(
     return bench.judge_file(Path(readings), bench_plan(host, card, fitted))
 
 
-#: The files that `write` makes.
-FILES = ("adapter.net", "wiring.csv", "wiring.md", "report.md", "parts.csv", "bench.html", "wiring.pdf")
+def draw_svg(
+    source: str | Path | PinMap, card: str | Path | PinMap | None = None, *, view: Literal["both", View] = "both"
+) -> str:
+    """Draw the connector of a map at true scale as an SVG file; with a `card` both ends of the adapter to it.
+
+    `view`: an adapter is drawn from one side only, the solder side unless `mating` is asked for. Raises what
+    `load_map` raises.
+    """
+    from .writers.svg import svg
+
+    title, sheets = _sheets(source, card, view, None)
+    return svg(sheets[0], title)
+
+
+def draw_pdf(
+    source: str | Path | PinMap,
+    card: str | Path | PinMap | None = None,
+    *,
+    view: Literal["both", View] = "both",
+    paper: Paper = "A4",
+) -> bytes:
+    """Draw what `draw_svg` draws as pages to be printed at 100 %, a connector too long for the paper in strips."""
+    from .writers.drawing_pdf import pdf
+
+    title, sheets = _sheets(source, card, view, paper)
+    return pdf(sheets, title)
+
+
+def _sheets(
+    source: str | Path | PinMap, card: str | Path | PinMap | None, view: Literal["both", View], paper: Paper | None
+) -> tuple[str, list[Sheet]]:
+    """The title and the sheets of a connector, or of an adapter; one sheet without a paper."""
+    from .drawing import VIEWS
+    from .sheets import adapter_pages, pages, picture
+    from .writers.glyphs import printable
+
+    def shown(pin_map: PinMap) -> PinMap:
+        return printable(pin_map) if paper else pin_map  # a picture is shown with the fonts of who looks at it
+
+    if card is None:
+        pin_map = source if isinstance(source, PinMap) else load_map(source)
+        views = [v for v in VIEWS if view in ("both", v)]
+        pictured = shown(pin_map)
+        return pin_map.title, pages(pictured, views, paper) if paper else [picture(pictured, views)]
+    adapter = adapt(source, card)
+    pictured_adapter = replace(adapter, host=shown(adapter.host), card=shown(adapter.card))
+    return adapter.title, adapter_pages(pictured_adapter, "mating" if view == "mating" else "solder", paper)
 
 
 class Printing(Struct, frozen=True):
-    """What only the person who prints knows: `paper`, a `date` to show, the length of a wire in mm for the cut list."""
+    """What only the person who prints knows: `paper`, a `date` to show, the length of a wire in mm for the cut list.
 
-    paper: Literal["A4", "Letter"] = "A4"
+    `bom`: the CSV files begin with a byte order mark, for a spreadsheet that shows `Ω` as something else without.
+    """
+
+    paper: Paper = "A4"
     date: str = ""
     length_mm: float | None = None
+    bom: bool = False
 
 
-def render(adapter: Adapter, printing: Printing | None = None) -> dict[str, str]:
-    """Return the text of every file of `FILES` that is one, by name.
+def render(adapter: Adapter, printing: Printing | None = None, only: Iterable[str] = FILES) -> dict[str, bytes]:
+    """Return the bytes of the files named in `only`, by name, in the order of `FILES`; texts are in UTF-8.
 
-    Raises `PinmapError` where the netlist cannot be made.
+    Raises `PinmapError` for a name that is not one of `FILES`, and where the netlist cannot be made.
     """
-    from .writers import netlist, page, parts, tables
+    from .writers import netlist
 
+    printing = printing or Printing()
+    asked = set(only)
+    if unknown := sorted(asked - set(FILES)):
+        raise PinmapError(f"there is no file {listed(unknown)} to write; there are {listed(FILES)}")
+
+    def made(name: str) -> bytes:
+        from .writers import page, paper, parts, tables
+
+        match name:
+            case "wiring.csv":
+                text = tables.wiring_csv(adapter, bom=printing.bom)
+            case "wiring.md":
+                text = tables.wiring_markdown(adapter)
+            case "report.md":
+                text = tables.report(adapter)
+            case "parts.csv":
+                text = parts.parts_csv(adapter, bom=printing.bom)
+            case "bench.html":
+                text = page.html(adapter, date=printing.date)
+            case _:
+                return paper.pdf(adapter, paper=printing.paper, date=printing.date, length_mm=printing.length_mm)
+        return text.encode()
+
+    others = [name for name in FILES[1:] if name in asked]
+    if FILES[0] not in asked:
+        return {name: made(name) for name in others}
     try:
         # The netlist takes longest, in a process of its own: begun first, fetched last.
         with netlist.start(adapter) as job:
-            out = {
-                "wiring.csv": tables.wiring_csv(adapter),
-                "wiring.md": tables.wiring_markdown(adapter),
-                "report.md": tables.report(adapter),
-                "parts.csv": parts.parts_csv(adapter),
-                "bench.html": page.html(adapter, date=printing.date if printing else ""),
-            }
-            out["adapter.net"] = job.result()
+            out = {name: made(name) for name in others}
+            return {FILES[0]: job.result().encode(), **out}
     except netlist.NetlistError as error:
         raise PinmapError(f"the netlist cannot be made: {error}") from error
-    return {name: out[name] for name in FILES if name in out}
 
 
-def write(adapter: Adapter, folder: str | Path, printing: Printing | None = None) -> list[Path]:
-    """Write all of `FILES` into `folder`, or none of them. Return their paths.
+def write(
+    adapter: Adapter, folder: str | Path, printing: Printing | None = None, only: Iterable[str] = FILES
+) -> list[Path]:
+    """Write the files named in `only` into `folder`, or none of them. Return their paths.
 
-    Raises `OutputError` where the folder cannot be written, `PinmapError` where the netlist cannot be made.
+    Raises what `render` raises, and `OutputError` where the folder cannot be written.
     """
     from .store import write_files
-    from .writers import paper
 
-    printing = printing or Printing()
-    size: Literal["a4", "us-letter"] = "a4" if printing.paper == "A4" else "us-letter"
-    pdf = paper.pdf(adapter, paper=size, date=printing.date, length_mm=printing.length_mm)
-    return write_files(Path(folder), {**render(adapter, printing), "wiring.pdf": pdf})
+    return write_files(Path(folder), render(adapter, printing, only))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import click
 
@@ -22,10 +22,13 @@ from .cli_common import (
     print_text,
 )
 from .errors import PinmapError
+from .text import listed
+from .writers import FILES
 
 if TYPE_CHECKING:
     from .adapter import Adapter
     from .bench.plan import Plan
+    from .sheets import Paper
 
 
 @click.command(
@@ -41,7 +44,14 @@ if TYPE_CHECKING:
     "folder",
     type=click.Path(file_okay=False, path_type=Path),
     metavar="DIR",
-    help="Write netlist, wiring table, report and bench page into this folder. Without it nothing is written.",
+    help="Write the files of the adapter into this folder. Without it nothing is written.",
+)
+@click.option(
+    "--only",
+    type=click.Choice(FILES),
+    multiple=True,
+    metavar="FILE",
+    help=f"Write only this file; may be given several times. Of {listed(FILES)}.",
 )
 @click.option(
     "--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="The paper of wiring.pdf."
@@ -50,26 +60,32 @@ if TYPE_CHECKING:
 @click.option(
     "--wire-length", default="", metavar="LENGTH", help='How long a wire is, such as "150 mm", for a cut list.'
 )
+@click.option("--bom", is_flag=True, help="Begin CSV files with a byte order mark, for a spreadsheet that needs one.")
 @JSON
 def adapt(
     host: str,
     card: str,
     fitted: tuple[str, ...],
     folder: Path | None,
-    paper: Literal["A4", "Letter"],
+    only: tuple[str, ...],
+    paper: Paper,
     date: str,
     wire_length: str,
+    bom: bool,
     as_json: bool,
 ) -> None:
     """Plan the adapter from a machine's connector HOST to a CARD's, and write its files.
 
     Prints the wiring table, every signal that does not map with what that means, and the verdict.
     """
+    idle = [("--only", only), ("--date", date), ("--wire-length", wire_length), ("--bom", bom)]
+    if folder is None and (without := [name for name, given in idle if given]):
+        raise click.UsageError(f"{listed(without)}: only with --out, for without it no file is written.")
     from . import api
 
+    printing = api.Printing(paper, date, _length_mm(wire_length), bom)
     adapter = _plan(host, card, fitted, as_json=as_json)
-    printing = api.Printing(paper, date, _length_mm(wire_length))
-    files = [p.as_posix() for p in api.write(adapter, folder, printing)] if folder else []
+    files = [p.as_posix() for p in api.write(adapter, folder, printing, only or FILES)] if folder else []
     if as_json:
         from .writers import json_output
 
@@ -121,7 +137,7 @@ def misfit(host: str, card: str, fitted: tuple[str, ...], as_json: bool) -> None
     epilog="\b\nRows of the form, filled in; in the sweep, 4 and 60 of J1 beep:\n"
     "  step,kind,from,to,expected,reading,note\n"
     "  1,resistance,J2 B3,J2 B1,OL,OL,net +5V and net GND\n"
-    "  11,sweep,J2 B3,J1,4 60,4 60,net +5V\n\n"
+    "  11,sweep,J2 B3,J1,J1 4 60,J1 4 60,net +5V\n\n"
     + example(
         "pinmap bench oakmere-88 isa-8bit --blank --out readings.csv\n"
         "pinmap bench oakmere-88 isa-8bit readings.csv\n"

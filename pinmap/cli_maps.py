@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Literal
 
 import click
 
@@ -26,7 +26,7 @@ from .cli_common import (
 from .errors import PinmapError
 
 if TYPE_CHECKING:
-    from .sheets import Paper, Sheet
+    from .sheets import Paper
 
 
 @click.command(
@@ -143,7 +143,14 @@ def show(map_: str, as_json: bool) -> None:
 @click.option("--pdf", "kind", flag_value="pdf", help="As pages to print at 100 %, at true scale.")
 @click.option("--paper", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True, help="For PDF.")
 @file_option("--out", "path", "Write to this file instead of the terminal.")
-def draw(map_: str, card: str | None, view: str, kind: str | None, paper: Paper, path: Path | None) -> None:
+def draw(
+    map_: str,
+    card: str | None,
+    view: Literal["both", "mating", "solder"],
+    kind: str | None,
+    paper: Paper,
+    path: Path | None,
+) -> None:
     """Draw a connector at true scale, from the mating side and from the solder side.
 
     With a CARD, the adapter from MAP to it: both ends as they lie on the bench, with the wires that join supplies.
@@ -153,38 +160,19 @@ def draw(map_: str, card: str | None, view: str, kind: str | None, paper: Paper,
 
     if kind is None:
         kind = "pdf" if path and path.suffix.lower() == ".pdf" else "svg"
-    title, sheets = _drawn(api, map_, card, view, paper if kind == "pdf" else None)
-    if kind == "pdf":
-        if path is None and sys.stdout.isatty():
-            raise click.UsageError("A PDF is not for the terminal: name a file with --out.")
-        from .writers.drawing_pdf import pdf
-
-        content: str | bytes = pdf(sheets, title)
-    else:
-        from .writers.svg import svg
-
-        content = svg(sheets[0], title)
+    if kind == "pdf" and path is None and sys.stdout.isatty():
+        raise click.UsageError("A PDF is not for the terminal: name a file with --out.")
+    try:
+        content: str | bytes = (
+            api.draw_pdf(map_, card, view=view, paper=paper) if kind == "pdf" else api.draw_svg(map_, card, view=view)
+        )
+    except api.MapError as error:
+        fail_with_findings(error)
     if path is None:
         click.echo(content, sys.stdout, nl=False)
         return
     write_file(path, content)
     print_text(f"written: {path.as_posix()}\n")
-
-
-def _drawn(api: Any, map_: str, card: str | None, view: str, paper: Paper | None) -> tuple[str, list[Sheet]]:
-    """The title and the sheets of a connector, or of an adapter; one sheet without a paper."""
-    from .drawing import VIEWS
-    from .sheets import adapter_pages, pages, picture
-
-    if card is None:
-        pin_map = load(api, map_)
-        views = [v for v in VIEWS if view in ("both", v)]
-        return pin_map.title, pages(pin_map, views, paper) if paper else [picture(pin_map, views)]
-    try:
-        adapter = api.adapt(map_, card)
-    except api.MapError as error:
-        fail_with_findings(error)
-    return adapter.title, adapter_pages(adapter, "mating" if view == "mating" else "solder", paper)
 
 
 @click.command(epilog=example("pinmap compare oakmere-88 isa-8bit"))

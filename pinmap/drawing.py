@@ -93,7 +93,10 @@ class Stroke(Struct, frozen=True):
 
 
 class Words(Struct, frozen=True):
-    """A text, beginning, centred or ending at a point of its base line; `turned` reads upwards."""
+    """A text, beginning, centred or ending at a point of its base line; `turned` reads upwards.
+
+    With a `rim` of white it stays readable where a wire is drawn behind it.
+    """
 
     x: float
     y: float
@@ -104,6 +107,7 @@ class Words(Struct, frozen=True):
     bold: bool = False
     tone: str = BLACK
     contact: str = ""
+    rim: bool = False
 
 
 Item = Box | Stroke | Words
@@ -384,6 +388,7 @@ class _Drawn:
             turned=True,
             bold=power,
             contact=label,
+            rim=True,
         )
 
     def _is_power(self, label: str) -> bool:

@@ -160,13 +160,15 @@ def parse(raw: bytes, file: str, connectors: Connectors) -> Readings:
 def form_csv(rows: Iterable[Row]) -> str:
     """Write rows to be filled in, numbered from 1; lines end with CR LF as RFC 4180 has it.
 
-    No cell begins with a character at which a spreadsheet would begin to compute, and no point looks like a date.
+    No cell is one that a spreadsheet takes for a formula or a date; the labels that a sweep expects stand behind their
+    connector (`J1 4 60`), so that none is taken for a number either. A reading may be written likewise.
     """
     stream = io.StringIO()
     writer = csv.writer(stream)
     writer.writerow(COLUMNS)
     for step, row in enumerate(rows, 1):
-        cells = (row.kind, str(row.start), row.to, row.expected, "", row.note)
+        expected = f"{row.over} {row.expected}" if row.over and row.expected not in ("", "none") else row.expected
+        cells = (row.kind, str(row.start), row.to, expected, "", row.note)
         writer.writerow((step, *(_plain(cell) for cell in cells)))
     return stream.getvalue()
 

@@ -132,7 +132,7 @@ def _sheets(
         x = MARGIN_MM
         for d, lines in zip(row, said, strict=True):
             for n, line in enumerate(lines):
-                items.append(Words(x, round(y + _SENTENCE + n * (_SENTENCE + 0.8), 4), line, _SENTENCE))
+                items.append(Words(x, round(y + _SENTENCE + n * (_SENTENCE + 0.8), 4), line, _SENTENCE, rim=True))
             placed.append((d, round(x, 4), round(y + above, 4)))
             items += _moved(d.items, x, y + above)
             x += d.width + _ROOM

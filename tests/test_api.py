@@ -11,7 +11,7 @@ import pytest
 from conftest import CommandLine
 
 import pinmap as package
-from pinmap import api, library
+from pinmap import api, library, writers
 from pinmap.errors import NotFoundError, OutputError, PinmapError, SeveralErrors, UnreadableError
 
 SOUND = """\
@@ -188,16 +188,13 @@ def test_both_names_that_are_wrong_are_in_the_error() -> None:
 # ---------------------------------------------------------------------- write
 
 FILES = ["adapter.net", "wiring.csv", "wiring.md", "report.md", "parts.csv", "bench.html", "wiring.pdf"]
-#: All but the paper, which is no text.
-TEXTS = FILES[:-1]
 
 
 def test_the_files_are_rendered_without_being_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    texts = package.render(package.adapt("oakmere-88", "isa-8bit"))
-    assert list(texts) == TEXTS
-    assert list(api.FILES) == FILES
-    assert all(texts.values())
+    rendered = package.render(package.adapt("oakmere-88", "isa-8bit"))
+    assert list(rendered) == list(writers.FILES) == FILES
+    assert all(rendered.values())
     assert list(tmp_path.iterdir()) == []
 
 
@@ -206,7 +203,42 @@ def test_what_is_written_is_what_is_rendered(tmp_path: Path) -> None:
     paths = package.write(adapter, tmp_path / "out")
     assert paths == [tmp_path / "out" / name for name in FILES]
     assert paths[-1].read_bytes().startswith(b"%PDF")
-    assert {p.name: p.read_bytes().decode("utf-8") for p in paths[:-1]} == package.render(adapter)
+    assert {p.name: p.read_bytes() for p in paths} == package.render(adapter)
+
+
+def test_only_the_files_that_are_named_are_written_and_nothing_else_is_made(tmp_path: Path) -> None:
+    adapter = package.adapt("oakmere-88", "isa-8bit")
+    every = package.render(adapter)
+    for name in FILES:
+        (path,) = package.write(adapter, tmp_path / name, only=[name])
+        assert (path.name, path.read_bytes()) == (name, every[name])
+        assert [p.name for p in (tmp_path / name).iterdir()] == [name]
+    assert list(package.render(adapter, only=["wiring.pdf", "wiring.csv"])) == ["wiring.csv", "wiring.pdf"]
+    assert package.render(adapter, only=[]) == {}
+
+
+def test_a_file_that_there_is_not_is_refused_by_name(tmp_path: Path) -> None:
+    with pytest.raises(PinmapError) as caught:
+        package.write(package.adapt("oakmere-88", "isa-8bit"), tmp_path / "out", only=["wiring.csv", "board.txt"])
+    assert str(caught.value) == f"there is no file board.txt to write; there are {', '.join(FILES[:-1])} and wiring.pdf"
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_byte_order_mark_stands_before_the_csv_files_only_if_it_is_asked_for() -> None:
+    adapter = package.adapt("oakmere-88", "isa-8bit")
+    plain, marked = package.render(adapter), package.render(adapter, package.Printing(bom=True))
+    for name in FILES:
+        mark = "\ufeff".encode() if name.endswith(".csv") else b""
+        assert marked[name] == mark + plain[name]
+        assert not plain[name].startswith("\ufeff".encode())
+
+
+@pytest.mark.parametrize("card", [None, "isa-8bit"])
+def test_a_connector_and_an_adapter_are_drawn(card: str | None) -> None:
+    drawn = package.draw_svg("oakmere-88", card)
+    assert drawn.startswith("<svg ")
+    assert 'data-contact="62"' in drawn
+    assert package.draw_pdf("oakmere-88", card, paper="Letter").startswith(b"%PDF")
 
 
 def test_a_folder_that_is_a_file_is_left_alone(tmp_path: Path) -> None:

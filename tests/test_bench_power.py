@@ -463,7 +463,7 @@ def test_where_the_other_rows_show_nothing_wrong_only_the_complaints_are_told(tm
 
 def test_the_help_shows_a_sweep_filled_in() -> None:
     shown = CliRunner().invoke(cli, ["bench", "--help"]).stdout
-    assert "    11,sweep,J2 B3,J1,4 60,4 60,net +5V\n" in shown
+    assert "    11,sweep,J2 B3,J1,J1 4 60,J1 4 60,net +5V\n" in shown
     rows = "step,kind,from,to,expected,reading,note\n11,sweep,J2 B3,J1,4 60,4 60,net +5V\n"
     taken = parse(rows.encode(), "r.csv", of_adapter(oakmere()).labels).taken
     assert [str(p) for p in taken[0].found] == ["J1 4", "J1 60"]

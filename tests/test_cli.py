@@ -605,6 +605,22 @@ def test_adapt_writes_its_files_and_nothing_else(pinmap: CommandLine) -> None:
     assert ran.err == ""
 
 
+def test_adapt_writes_only_what_is_named(pinmap: CommandLine) -> None:
+    ran = pinmap(
+        "adapt", "oakmere-88", "isa-8bit", "--out", "a", "--only", "wiring.pdf", "--only", "parts.csv", "--bom"
+    )
+    assert (ran.status, ran.err) == (0, "")
+    assert ran.out.splitlines()[-1] == "written: a/parts.csv, a/wiring.pdf"
+    assert pinmap.left() == ["a", "a/parts.csv", "a/wiring.pdf"]
+    assert (pinmap.cwd / "a/parts.csv").read_bytes().startswith(b"\xef\xbb\xbfitem,")
+
+
+def test_adapt_says_what_goes_with_a_folder_only(pinmap: CommandLine) -> None:
+    ran = pinmap("adapt", "oakmere-88", "isa-8bit", "--only", "wiring.pdf", "--date", "today", "--bom")
+    assert (ran.status, ran.out) == (2, "")
+    assert "--only, --date and --bom: only with --out, for without it no file is written." in ran.err
+
+
 def test_new_writes_its_file_and_nothing_else(pinmap: CommandLine) -> None:
     ran = pinmap("new", "--like", "oakmere-88", "--out", "mine.yaml")
     assert (ran.status, ran.out, ran.err) == (0, "written: mine.yaml\n", "")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pypdfium2
 import pytest
 from conftest import CommandLine
@@ -76,6 +78,18 @@ def test_a_title_shows_what_it_holds_and_does_nothing() -> None:
     page = pypdfium2.PdfDocument(pdf(pages(pin_map({}, strip(4), name="x"), VIEWS, "A4"), hostile))[0]
     assert page.get_textpage().count_chars() > 0
     assert pdf(pages(pin, VIEWS, "A4"), hostile).startswith(b"%PDF")
+
+
+def test_a_character_that_no_font_has_is_named_by_its_number(pinmap: CommandLine) -> None:
+    text = Path(library.find("oakmere-88")[0]).read_text(encoding="utf-8")
+    named = text.replace("title: Oakmere 88", "title: 中 88").replace("video board", "vidéo 文 board")
+    (pinmap.cwd / "m.yaml").write_text(named, encoding="utf-8")
+    assert pinmap("draw", "m.yaml", "--out", "m.pdf").status == 0
+    assert pinmap("draw", "m.yaml", "isa-8bit", "--out", "both.pdf").status == 0
+    for name in ("m.pdf", "both.pdf"):
+        printed = pypdfium2.PdfDocument(pinmap.cwd / name)[0].get_textpage().get_text_range()
+        assert "[U+4E2D] 88" in printed
+        assert "OSC (vidéo [U+6587] board)" in printed
 
 
 def test_the_same_map_gives_the_same_bytes() -> None:

@@ -30,10 +30,10 @@ HOSTS = ("oakmere-88", "brindle-portable", "tarn-rack", "isa-8bit")
 CARDS = ("isa-8bit", "isa-16bit", "pc104-8bit")
 PAIRS = tuple(product(HOSTS, CARDS))
 MM = 72 / 25.4
-SIZES = {"a4": (210.0, 297.0), "us-letter": (215.9, 279.4)}
+SIZES = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 every_pair = pytest.mark.parametrize(("host", "card"), PAIRS, ids=["-".join(p) for p in PAIRS])
 
-PRINTS = [(*p, "a4") for p in PAIRS] + [(host, "isa-16bit", "us-letter") for host in HOSTS]
+PRINTS = [(*p, "A4") for p in PAIRS] + [(host, "isa-16bit", "Letter") for host in HOSTS]
 every_print = pytest.mark.parametrize(("host", "card", "size"), PRINTS, ids=["-".join(p) for p in PRINTS])
 
 
@@ -43,7 +43,7 @@ def pair(host: str, card: str) -> Adapter:
 
 
 @cache
-def shipped_pdf(host: str, card: str, size: str = "a4") -> bytes:
+def shipped_pdf(host: str, card: str, size: str = "A4") -> bytes:
     return paper.pdf(pair(host, card), paper=size)
 
 
@@ -411,7 +411,7 @@ def test_no_two_groups_share_a_colour_and_every_group_has_one() -> None:
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        ({"paper": "a3"}, "the paper must be a4 or us-letter, not 'a3'"),
+        ({"paper": "a3"}, "the paper must be A4 or Letter, not 'a3'"),
         ({"length_mm": 0.0}, "a wire must be longer than 0 mm and at most 10000 mm, not 0 mm"),
         ({"length_mm": -5.0}, "a wire must be longer than 0 mm and at most 10000 mm, not -5 mm"),
         ({"length_mm": float("nan")}, "a wire must be longer than 0 mm and at most 10000 mm, not nan mm"),

@@ -438,7 +438,7 @@ def test_the_form_is_numbered_and_reads_back_empty() -> None:
     assert text == (
         "step,kind,from,to,expected,reading,note\r\n"
         "1,resistance,J2 B1,J2 B2,OL,,net +5V\r\n"
-        "2,sweep,J1 1,J2,A1,,\r\n"
+        "2,sweep,J1 1,J2,J2 A1,,\r\n"
         "3,volts,J2 B1,,from +4.75 V to +5.25 V,, =1+1\r\n"
     )
     assert tuple(text.split("\r\n")[0].split(",")) == COLUMNS

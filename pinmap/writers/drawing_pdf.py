@@ -6,6 +6,7 @@ import json
 from collections.abc import Sequence
 
 from ..sheets import Sheet
+from .glyphs import fonts
 from .svg import svg
 
 #: Each page is as large as its sheet, which is drawn over all of it. Text comes from fonts inside the typst package.
@@ -20,7 +21,10 @@ _TEMPLATE = """\
 
 
 def pdf(sheets: Sequence[Sheet], title: str) -> bytes:
-    """Return the pages as a PDF file; the same sheets give the same bytes."""
+    """Return the pages as a PDF file; the same sheets give the same bytes.
+
+    The maps on the sheets must be `glyphs.printable`: a character that no font has shows as an empty box here.
+    """
     import typst  # takes its time to load
 
     data = {
@@ -36,6 +40,10 @@ def pdf(sheets: Sequence[Sheet], title: str) -> bytes:
         ],
     }
     made: bytes = typst.compile(
-        _TEMPLATE.encode(), sys_inputs={"sheets": json.dumps(data)}, ignore_system_fonts=True, format="pdf"
+        _TEMPLATE.encode(),
+        sys_inputs={"sheets": json.dumps(data)},
+        font_paths=fonts(),
+        ignore_system_fonts=True,
+        format="pdf",
     )
     return made

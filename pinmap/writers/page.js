@@ -369,10 +369,13 @@
 
   function table() {
     const cell = (text) => (/[",\r\n]/u.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
-    const plain = (text) => (/^[=+\-@]/u.test(text) ? ` ${text}` : text);
+    const plain = (text, over) => { // as in the form: no label of a sweep by itself, nothing that begins a formula
+      const whole = over && /^[^A-Za-z]/u.test(text) ? `${over} ${text}` : text;
+      return /^[=+\-@]/u.test(whole) ? ` ${whole}` : whole;
+    };
     const lines = plan.form.map((cells, index) => {
       const row = [...cells];
-      if (index) row[plan.column] = plain((state.readings[index] || "").trim());
+      if (index) row[plan.column] = plain((state.readings[index] || "").trim(), plan.rows[index - 1].over);
       return row.map(cell).join(",");
     });
     return `${lines.join("\r\n")}\r\n`;

@@ -15,7 +15,7 @@ from string import Template
 from typing import Any
 
 from .. import bench, meter
-from ..adapter import Adapter, AdapterConnector
+from ..adapter import Adapter, AdapterConnector, Unmapped
 from ..bench.plan import APART_OHMS, Plan, of_adapter
 from ..drawing import Drawing, adapter_ends, legend
 from ..model import PinMap
@@ -102,6 +102,8 @@ def _t(text: str) -> str:
 def _findings(adapter: Adapter) -> str:
     items = []
     for f in adapter.findings:
+        if f.code == "signal-absent" and f.grade in ("caution", "note"):
+            continue  # it stands in full among what does not map
         where = f" ({f.place})" if f.place.line else f" ({f.place.file})" if f.place.file else ""
         said = " ".join(_sentence(text) for text in (f.message, f.advice) if text)
         items.append(f"<li><strong>{_t(f.grade)}</strong>{_t(where)}: {_t(said)}</li>")
@@ -118,12 +120,16 @@ def _unmapped(adapter: Adapter) -> str:
         ("card", "The card has these, the slot does not bring them:"),
         ("host", "The slot brings these, the card has no use for them:"),
     ):
-        some = [u for u in adapter.unmapped if u.end == end]
-        if some:
+        alike: dict[tuple[str, str, str], list[Unmapped]] = {}
+        for u in adapter.unmapped:
+            if u.end == end:
+                alike.setdefault((u.reason, u.effect, str(u.remedy)), []).append(u)
+        if alike:
             items = "".join(
-                f"<dt>{_t(u.signal)} ({_t(ranges(u.contacts))})</dt><dd>{_t(u.reason)}. {_t(u.effect)}"
-                f'<span class="small">{_t(str(u.remedy))}</span></dd>'
-                for u in some
+                f"<dt>{_t(ranges([u.signal for u in some]))} "
+                f"({_t(ranges([label for u in some for label in u.contacts]))})</dt><dd>{_t(reason)}. {_t(effect)}"
+                f'<span class="small">{_t(remedy)}</span></dd>'
+                for (reason, effect, remedy), some in alike.items()
             )
             out.append(f'<p>{text}</p><dl class="unmapped">{items}</dl>')
     return "".join(out) or "<p>Every signal of both ends maps.</p>"

@@ -9,13 +9,12 @@ from __future__ import annotations
 
 import json
 import re
-import unicodedata
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from functools import cache
+from functools import cache, partial
 from math import ceil, hypot, isfinite
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from typing import Any
 
 from msgspec.structs import replace
 
@@ -24,22 +23,19 @@ from ..bench import form
 from ..bench.plan import HOW_TO_SWEEP, Plan, of_adapter
 from ..drawing import Drawing, connector, legend, strips
 from ..errors import PinmapError
-from ..model import Contact, Group, PinMap, Remedy
+from ..model import Group, PinMap, Remedy
 from ..quantity import volts
 from ..readings import Row
-from ..text import listed, quoted, ranges, short, visible
+from ..sheets import Paper
+from ..text import listed, quoted, ranges, short
 from ..wiring import Wire, unwired, wires
+from .glyphs import fonts, in_map, naming
 from .svg import svg
 from .tables import CAUTIONS, describe
 
-if TYPE_CHECKING:
-    import typst
-
-Paper = Literal["a4", "us-letter"]
-PAPERS: tuple[Paper, ...] = get_args(Paper)
-
 #: Between the margins, in mm: what a drawing may take. The template has the margins and the sizes of the heads.
-_ROOM: dict[Paper, tuple[float, float]] = {"a4": (178.0, 222.0), "us-letter": (183.9, 204.0)}
+_ROOM: dict[Paper, tuple[float, float]] = {"A4": (178.0, 222.0), "Letter": (183.9, 204.0)}
+_TYPST_NAMES: dict[Paper, str] = {"A4": "a4", "Letter": "us-letter"}
 _BESIDE = 6.0  # mm between two drawings side by side
 _CAPTION = 70.0  # mm that the words above a drawing may take, however small it is
 
@@ -70,20 +66,20 @@ _VERDICTS = {
 }
 
 
-def pdf(adapter: Adapter, *, paper: str = "a4", date: str = "", length_mm: float | None = None) -> bytes:
+def pdf(adapter: Adapter, *, paper: str = "A4", date: str = "", length_mm: float | None = None) -> bytes:
     """Return the wiring and the measuring of an adapter as a PDF.
 
-    `paper`: `a4` or `us-letter`. `date` is printed as it stands; "" for none. `length_mm`: the length of a wire from
+    `paper`: `A4` or `Letter`. `date` is printed as it stands; "" for none. `length_mm`: the length of a wire from
     one connector to the other, for the cut list; None leaves it out. Raises `PinmapError` for another paper and for a
     length that no wire has.
     """
-    size = next((p for p in PAPERS if p == paper), None)
+    size = next((p for p in _ROOM if p == paper), None)
     if size is None:
-        raise PinmapError(f"the paper must be {listed(PAPERS, 'or')}, not {quoted(str(paper))}")
+        raise PinmapError(f"the paper must be {listed(_ROOM, 'or')}, not {quoted(str(paper))}")
     if length_mm is not None and not (isfinite(length_mm) and 0 < length_mm <= _MAX_LENGTH_MM):
         raise PinmapError(f"a wire must be longer than 0 mm and at most {_MAX_LENGTH_MM:g} mm, not {length_mm:g} mm")
     content = {
-        "paper": size,
+        "paper": _TYPST_NAMES[size],
         "title": adapter.title,
         "date": date,
         **_front(adapter),
@@ -91,10 +87,7 @@ def pdf(adapter: Adapter, *, paper: str = "a4", date: str = "", length_mm: float
         **_bench(adapter),
     }
     names = [text for end in (adapter.host, adapter.card) for c in end.contacts for text in (c.name, c.option)]
-    lacking = _lacking({char for text in (*_texts(content), *names) for char in visible(text) if not char.isascii()})
-
-    def named(text: str) -> str:
-        return "".join(f"[U+{ord(c):04X}]" if c in lacking else c for c in visible(text))
+    named = naming((*_texts(content), *names))
 
     content = _each(content, lambda text: _breakable(named(text)))
     content["plain_title"] = named(adapter.title)
@@ -104,13 +97,6 @@ def pdf(adapter: Adapter, *, paper: str = "a4", date: str = "", length_mm: float
 
 
 # ------------------------------------------------------------------ typesetting
-
-
-@cache
-def _fonts() -> typst.Fonts:
-    import typst  # loads in a tenth of a second what only this needs
-
-    return typst.Fonts(include_system_fonts=False)
 
 
 @cache
@@ -124,39 +110,11 @@ def _typeset(content: dict[str, Any]) -> bytes:
     return typst.compile(
         _template(),
         format="pdf",
-        font_paths=_fonts(),
+        font_paths=fonts(),
         ignore_system_fonts=True,
         sys_inputs={"data": json.dumps(content)},
         pdf_tags=False,  # they make the file three times as large; the same table to be read aloud is wiring.md
     )
-
-
-#: One page a character, in both weights of the typeface to which the others fall back.
-_PROBE = b"""#set page(width: 9cm, height: 1cm, margin: 0pt)
-#set text(font: "DejaVu Sans Mono", fallback: false)
-#for c in json(bytes(sys.inputs.chars)) { page(c + strong(c)) }
-"""
-_NO_CHARACTER = "\ufffe"  # is none in Unicode, and so no font has it
-_GLYPH = re.compile(rb'xlink:href="#([^"]+)"')
-
-
-def _lacking(chars: Iterable[str]) -> frozenset[str]:
-    """Return those of some characters that cannot be printed: typeset alone, they show nothing or the empty box."""
-    asked = sorted(c for c in set(chars) if unicodedata.category(c) != "Zs")
-    if not asked:
-        return frozenset()
-    import typst
-
-    pages: Any = typst.compile(  # the type stubs of the package forget that these are several
-        _PROBE,
-        format="svg",
-        font_paths=_fonts(),
-        ignore_system_fonts=True,
-        sys_inputs={"chars": json.dumps([_NO_CHARACTER, *asked])},
-    )
-    shown = [_GLYPH.findall(page) for page in pages]
-    empty = set(shown[0])
-    return frozenset(c for c, glyphs in zip(asked, shown[1:], strict=True) if len(glyphs) < 2 or empty & set(glyphs))
 
 
 def _texts(content: Any) -> Iterable[str]:
@@ -300,19 +258,15 @@ def _fitting(
     whole = replace(pin_map, body=end.body)
     windows = strips(whole, room)
     for most in _CUTS:
-        contacts = tuple(_drawn_contact(c, most, named) for c in whole.contacts)
-        drawn = [connector(replace(whole, contacts=contacts), "solder", window) for window in windows]
+        shown = in_map(whole, partial(_cut, named, most))
+        drawn = [connector(shown, "solder", window) for window in windows]
         if all(d.width <= room and d.height <= tall for d in drawn):
             return drawn, most is not None
     return [], False
 
 
-def _drawn_contact(contact: Contact, most: int | None, named: Callable[[str], str]) -> Contact:
-    def shown(text: str) -> str:
-        return named(text) if most is None else short(named(text), most)
-
-    signal = contact.signal and replace(contact.signal, name=shown(contact.signal.name))
-    return replace(contact, signal=signal, written=shown(contact.written), option=shown(contact.option))
+def _cut(named: Callable[[str], str], most: int | None, text: str) -> str:
+    return named(text) if most is None else short(named(text), most)
 
 
 # ------------------------------------------------------------------ the wires

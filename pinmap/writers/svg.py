@@ -20,7 +20,8 @@ def svg(drawing: Drawing | Sheet, title: str) -> str:
     return "\n".join(
         (
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
-            f'viewBox="0 0 {width} {height}" font-family={quoteattr(FONTS)} role="img">',
+            f'viewBox="0 0 {width} {height}" font-family={quoteattr(FONTS)} role="img" '
+            'style="background:#FFFFFF">',  # the text is black, whatever the page around it is
             f"<title>{escape(title)}</title>",
             f"<desc>{escape(about)}</desc>",
             *elements(drawing.items),
@@ -57,7 +58,7 @@ def _words(item: Words) -> str:
     turn = f' transform="rotate(-90 {_n(item.x)} {_n(item.y)})"' if item.turned else ""
     anchor = "" if item.anchor == "start" else f' text-anchor="{item.anchor}"'
     weight = ' font-weight="bold"' if item.bold else ""
-    if item.turned:  # a rim of white keeps the text readable where a wire is drawn behind it
+    if item.rim:
         weight += ' stroke="#FFFFFF" stroke-width="0.5" stroke-linejoin="round" paint-order="stroke"'
     return (
         f'<text x="{_n(item.x)}" y="{_n(item.y)}" font-size="{_n(item.size)}"{anchor}{weight} '

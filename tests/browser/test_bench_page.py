@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from built import Built, at, small
+from handmade import Line, pin_map, shipped, strip
 from msgspec.structs import replace
 
 import pinmap
@@ -20,6 +21,8 @@ from pinmap.adapter import Adapter
 from pinmap.bench import Judged
 from pinmap.bench.plan import of_adapter
 from pinmap.meter import ohms, volts
+from pinmap.model import Signal
+from pinmap.planner import plan
 from pinmap.readings import Readings, parse
 from pinmap.writers.page import html
 
@@ -309,17 +312,34 @@ def test_the_policy_lets_no_other_script_run(opened: Bench) -> None:
     assert "Content Security Policy" in opened.complaints.pop()
 
 
-@pytest.mark.parametrize(("host", "card"), [("oakmere-88", "isa-8bit"), ("tarn-rack", "isa-16bit")])
+LONG = ["LOUDSPEAKER_OUTPUT_OF_THE_MAINBOARD_LEFT_CHANNEL", "AN OWN NAME WITH BLANKS AND (BRACKETS) AND 中文"]
+
+
+def with_long_names() -> Adapter:
+    """A machine whose names, options and title are as long as anybody may write them."""
+    own = [Signal(name, "own", "a line of the maker's own " * 8) for name in LONG]
+    lines = {
+        "1": "GND",
+        "2": "+5V",
+        "3": LONG[0],
+        "4": Line(LONG[1], option="second_processor_board_with_" * 3),
+        "5": "SD0",
+    }
+    made = plan(pin_map(lines, strip(8), own=own), shipped("isa-8bit"), ())
+    return replace(made, host=replace(made.host, title="A_title_with_no_place_to_break_it_" * 4))
+
+
+@pytest.mark.parametrize(("host", "card"), [("oakmere-88", "isa-8bit"), ("tarn-rack", "isa-16bit"), ("", "")])
 def test_a_phone_never_scrolls_sideways(browser: Browser, tmp_path: Path, host: str, card: str) -> None:
     here = Bench(
         browser,
-        pinmap.adapt(host, card),
+        pinmap.adapt(host, card) if host else with_long_names(),
         tmp_path,
         viewport={"width": 360, "height": 740},
         has_touch=True,
         is_mobile=True,
     )
-    here.page.tap("button[aria-label='show wire 12 on the drawings']")
+    here.page.tap("button[aria-label='show wire 3 on the drawings']")
     assert here.page.locator("circle.ring").count() == 2
     here.write(1, "1k")
     assert here.page.evaluate("document.documentElement.scrollWidth") == 360
