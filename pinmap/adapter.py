@@ -10,8 +10,11 @@ from msgspec import Struct
 
 from .body import Body
 from .coverage import Coverage
+from .design import Design
+from .electrical import Budget
 from .findings import Finding, verdict
 from .model import Contact, End, Group, PinMap, Remedy
+from .parts import Part
 
 State = Literal["straight", "joined", "tied", "open", "active", "conflict"]
 STATES: tuple[State, ...] = get_args(State)
@@ -48,7 +51,10 @@ class Net(Struct, frozen=True):
 
 
 class Unmapped(Struct, frozen=True):
-    """A signal of one end that has no partner at the other: why, what that does to a card, and what helps."""
+    """A signal of one end that has no partner at the other: why, what that does to a card, and what helps.
+
+    `parts` are the references of the parts that carry the remedy out; none where it is only named.
+    """
 
     signal: str
     end: End
@@ -56,6 +62,7 @@ class Unmapped(Struct, frozen=True):
     effect: str
     remedy: Remedy
     contacts: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
 
 
 class AdapterConnector(Struct, frozen=True):
@@ -73,8 +80,9 @@ class AdapterConnector(Struct, frozen=True):
 class Adapter(Struct, frozen=True, dict=True):
     """What connects to what between `host` and `card`, with the options in `fitted`, and what is to be said about it.
 
-    Every contact of both ends (keys are none) is in exactly one net, once, and no net joins two rails, a rail and a
-    signal, or two polarities: checked here.
+    Every contact of both ends (keys are none) is in exactly one net, once, no pin of a part is in two, and no net joins
+    two rails, a rail and a signal, or two polarities: checked here. `design` and `budget` are there where the adapter
+    was planned from an adapter file.
     """
 
     host: PinMap
@@ -84,6 +92,9 @@ class Adapter(Struct, frozen=True, dict=True):
     unmapped: tuple[Unmapped, ...]
     findings: tuple[Finding, ...]
     coverage: Coverage
+    parts: tuple[Part, ...] = ()
+    design: Design | None = None
+    budget: Budget | None = None
 
     def __post_init__(self) -> None:
         for end in ("host", "card"):
@@ -106,6 +117,12 @@ class Adapter(Struct, frozen=True, dict=True):
                 raise ValueError(f"a net must not join opposite polarities ({net.name})")
         if len({net.name for net in self.nets}) != len(self.nets):
             raise ValueError("every net must have a name of its own")
+        pins = [pin for net in self.nets for pin in net.parts]
+        known = {(part.ref, pad) for part in self.parts for pad, _ in part.pins}
+        if len(set(pins)) != len(pins) or set(pins) != known:
+            raise ValueError("every pin of a part must be in one net, and no other pin in any")
+        if len({part.ref for part in self.parts}) != len(self.parts):
+            raise ValueError("every part must have a reference of its own")
 
     @property
     def verdict(self) -> AdapterVerdict:
@@ -116,8 +133,8 @@ class Adapter(Struct, frozen=True, dict=True):
 
     @property
     def title(self) -> str:
-        """A title from both ends."""
-        return f"{self.host.title} to {self.card.title}"
+        """The design's title, or one from both ends."""
+        return self.design.title if self.design and self.design.title else f"{self.host.title} to {self.card.title}"
 
     @cached_property
     def host_connector(self) -> AdapterConnector:

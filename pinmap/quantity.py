@@ -8,6 +8,7 @@ from .text import listed, quoted
 
 MAX_LETTERS = 40
 MAX_NUMBER = 1_000_000  # in the unit in which the code counts: far beyond any connector, far from overflow
+_LARGER = {"Ω": 1e9, "Hz": 1e12}  # units in which larger numbers are usual
 
 _NUMBER = re.compile(r"^\s*([+\-−±]?)\s*(\d+(?:\.\d+)?|\.\d+)\s*([^\d\s].*?)?\s*$")
 
@@ -17,12 +18,22 @@ _UNITS: dict[str, dict[str, float]] = {
     "A": {"A": 1.0, "mA": 0.001, "µA": 1e-6, "uA": 1e-6},
     "V": {"V": 1.0, "mV": 0.001, "kV": 1000.0},
     "%": {"%": 1.0},
+    "Ω": {"Ω": 1.0, "ohm": 1.0, "mΩ": 0.001, "kΩ": 1000.0, "MΩ": 1e6, "kohm": 1000.0},
+    "F": {"F": 1.0, "µF": 1e-6, "uF": 1e-6, "nF": 1e-9, "pF": 1e-12},
+    "Hz": {"Hz": 1.0, "kHz": 1e3, "MHz": 1e6},
+    "s": {"s": 1.0, "ms": 1e-3, "µs": 1e-6, "us": 1e-6, "ns": 1e-9},
+    "W": {"W": 1.0, "mW": 0.001},
 }
 _KINDS = {
     "mm": ("a length", "2.54 mm"),
     "A": ("a current", "1.5 A"),
     "V": ("a voltage", "+5 V"),
     "%": ("a tolerance", "5 %"),
+    "Ω": ("a resistance", "10 kΩ"),
+    "F": ("a capacitance", "100 nF"),
+    "Hz": ("a frequency", "4.77 MHz"),
+    "s": ("a time", "6 ns"),
+    "W": ("a power", "0.6 W"),
 }
 
 #: What a length, current … looks like, for the JSON Schemas: a number, then a unit.
@@ -33,7 +44,7 @@ PATTERNS = {
 
 
 def parse(text: str, unit: str) -> float:
-    """Read a quantity written with its unit and return it counted in `unit` (one of mm, A, V, %).
+    """Read a quantity written with its unit and return it counted in `unit` (one of mm, A, V, %, Ω, F, Hz, s, W).
 
     Raises `ValueError` with the rule and the offender when the number, or the unit, is missing or of another kind.
     """
@@ -46,7 +57,7 @@ def parse(text: str, unit: str) -> float:
         raise ValueError(f"{kind} must have a decimal point, like {example}, not a comma: {quoted(text)}")
     if not written:
         raise ValueError(f"{kind} must carry its unit, like {example}, not the bare number {quoted(text.strip())}")
-    factor = _UNITS[unit].get(written.replace("μ", "µ"))
+    factor = _UNITS[unit].get(written.replace("μ", "µ").replace("\u2126", "Ω"))  # the sign of the unit, and the letter
     if factor is None:
         raise ValueError(
             f"{kind} must be in {listed(_UNITS[unit], 'or')}, like {example}, not in {quoted(written)}: {quoted(text)}"
@@ -54,8 +65,9 @@ def parse(text: str, unit: str) -> float:
     if sign == "±" and unit != "%":
         raise ValueError(f"{kind} must have one sign, not both: {quoted(text)}")
     value = (-1.0 if sign in ("-", "−") else 1.0) * float(number) * factor
-    if abs(value) > MAX_NUMBER:
-        raise ValueError(f"{kind} must be within {MAX_NUMBER} {unit}, not {quoted(text)}")
+    most = _LARGER.get(unit, MAX_NUMBER)
+    if abs(value) > most:
+        raise ValueError(f"{kind} must be within {most:.0f} {unit}, not {quoted(text)}")
     return value
 
 
