@@ -211,15 +211,19 @@ def published(pin_map: PinMap) -> tuple[PinMap, ...]:
 
 
 def adapt(
-    host: str | Path | PinMap | Checked, card: str | Path | PinMap | Checked, fitted: Iterable[str] = ()
+    host: str | Path | PinMap | Checked, card: str | Path | PinMap | Checked | None = None, fitted: Iterable[str] = ()
 ) -> Adapter:
     """Plan the adapter from the machine's connector `host` to `card`, with the options in `fitted` present.
 
-    Both maps are checked, and what is found counts for the verdict. Raises what `check` raises, `NotFoundError` for an
-    option that neither map has, and `MapError` where a file is too broken to build a map.
+    Both maps are checked, and what is found counts for the verdict. Without a card, `host` is an adapter file, or the
+    name of a design in the library: then remedies are carried out as parts, and the plan has a budget.
+    Raises what `check` raises, `NotFoundError` for an option that neither map has, and `MapError` where a file is too
+    broken to build a map or a design.
     """
     from .planner import plan
 
+    if card is None:
+        return _designed(host, fitted)
     both: list[Checked] = []
     errors: list[PinmapError] = []
     for end in (host, card):
@@ -228,18 +232,50 @@ def adapt(
         except PinmapError as error:
             errors.append(error)
     raise_all(errors)
-    broken = [end for end in both if end.map is None]
-    if broken:
+    one, other = _whole(*both)
+    return plan(one, other, fitted, (*both[0].findings, *both[1].findings))
+
+
+def _whole(host: Checked, card: Checked) -> tuple[PinMap, PinMap]:
+    """The maps of both ends. Raises `MapError` where a file is too broken to build one."""
+    broken = [end for end in (host, card) if end.map is None]
+    if broken or host.map is None or card.map is None:
         raise MapError(listed(end.file for end in broken), tuple(f for end in broken for f in end.findings))
-    one, other = both
-    assert one.map is not None and other.map is not None  # noqa: S101, PT018 - just seen to
-    return plan(one.map, other.map, fitted, (*one.findings, *other.findings))
+    return host.map, card.map
+
+
+def _designed(source: str | Path | PinMap | Checked, fitted: Iterable[str]) -> Adapter:
+    """Plan the adapter of an adapter file: wires, then parts, then its budget."""
+    from . import designs
+    from .electrical.budget import budget
+    from .electrical.facts import facts
+    from .planner import plan
+    from .remedies import carried_out
+
+    if not isinstance(source, str | Path):
+        raise PinmapError("a map alone is no adapter: name the card's map too, or an adapter file")
+    path, shown, _ = library.find_design(str(source))
+    read = designs.read(path, shown, check, gauges=facts().wires, fitted=tuple(fitted))
+    if read.design is None or read.host is None or read.card is None:
+        maps = [f for end in (read.host, read.card) if end and end.map is None for f in end.findings]
+        raise MapError(read.file, (*read.complaints, *maps))
+    host, card = _whole(read.host, read.card)
+    design = replace(read.design, fitted=tuple(sorted({*read.design.fitted, *fitted})))
+    findings = (*read.complaints, *read.host.findings, *read.card.findings)
+    adapter = carried_out(plan(host, card, design.fitted, findings), design)
+    made = budget(adapter, design)
+    return replace(adapter, budget=made, findings=ordered((*adapter.findings, *made.findings)))
+
+
+def is_design(source: object) -> bool:
+    """Whether a name or path is that of an adapter file, not of a map."""
+    return isinstance(source, str | Path) and library.is_design(str(source))
 
 
 def misfit(
-    host: str | Path | PinMap | Checked, card: str | Path | PinMap | Checked, fitted: Iterable[str] = ()
+    host: str | Path | PinMap | Checked, card: str | Path | PinMap | Checked | None = None, fitted: Iterable[str] = ()
 ) -> Misfit:
-    """Work out every wrong seating at both ends of the adapter from `host` to `card`. Raises what `adapt` raises."""
+    """Work out every wrong seating at both ends of the adapter that `adapt` plans. Raises what `adapt` raises."""
     from .misfit import misfit as seat
 
     return seat(adapt(host, card, fitted))
@@ -267,7 +303,7 @@ def bench_plan(
     from .bench import plan
 
     fitted = tuple(fitted)
-    if card is not None:
+    if card is not None or is_design(host):
         return plan.of_adapter(adapt(host, card, fitted))
     checked = host if isinstance(host, Checked) else check(host)
     if checked.map is None:
@@ -295,7 +331,7 @@ def judge_readings(
 def draw_svg(
     source: str | Path | PinMap, card: str | Path | PinMap | None = None, *, view: Literal["both", View] = "both"
 ) -> str:
-    """Draw the connector of a map at true scale as an SVG file; with a `card` both ends of the adapter to it.
+    """Draw the connector of a map at true scale as an SVG file; with a `card`, or for an adapter file, both ends.
 
     `view`: an adapter is drawn from one side only, the solder side unless `mating` is asked for. Raises what
     `load_map` raises.
@@ -331,7 +367,7 @@ def _sheets(
     def shown(pin_map: PinMap) -> PinMap:
         return printable(pin_map) if paper else pin_map  # a picture is shown with the fonts of who looks at it
 
-    if card is None:
+    if card is None and not is_design(source):
         pin_map = source if isinstance(source, PinMap) else load_map(source)
         views = [v for v in VIEWS if view in ("both", v)]
         pictured = shown(pin_map)

@@ -64,6 +64,7 @@ for _command in (
     cli_maps.draw,
     cli_maps.compare,
     cli_adapters.adapt,
+    cli_adapters.budget,
     cli_adapters.misfit,
     cli_adapters.bench,
     cli_maps.list_,

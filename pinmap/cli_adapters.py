@@ -33,11 +33,13 @@ if TYPE_CHECKING:
 
 @click.command(
     epilog=example(
-        'pinmap adapt oakmere-88 isa-8bit --out build\npinmap adapt oakmere-88 isa-8bit --with "video board"'
+        "pinmap adapt oakmere-88 isa-8bit --out build\n"
+        'pinmap adapt oakmere-88 isa-8bit --with "video board"\n'
+        "pinmap adapt oakmere-riser --out build"
     )
 )
 @click.argument("host", type=MAP, metavar="HOST")
-@click.argument("card", type=MAP, metavar="CARD")
+@click.argument("card", type=MAP, metavar="CARD", required=False)
 @WITH
 @click.option(
     "--out",
@@ -64,7 +66,7 @@ if TYPE_CHECKING:
 @JSON
 def adapt(
     host: str,
-    card: str,
+    card: str | None,
     fitted: tuple[str, ...],
     folder: Path | None,
     only: tuple[str, ...],
@@ -76,7 +78,9 @@ def adapt(
 ) -> None:
     """Plan the adapter from a machine's connector HOST to a CARD's, and write its files.
 
-    Prints the wiring table, every signal that does not map with what that means, and the verdict.
+    Prints the wiring table, every signal that does not map with what that means, and the verdict. In place of both an
+    adapter file says the same with what the adapter is built of, which parts make up for what the slot lacks, and the
+    cards that will sit in it (`pinmap new --adapter` writes one to fill in).
     """
     idle = [("--only", only), ("--date", date), ("--wire-length", wire_length), ("--bom", bom)]
     if folder is None and (without := [name for name, given in idle if given]):
@@ -107,16 +111,42 @@ def _length_mm(text: str) -> float | None:
         raise PinmapError(f"--wire-length: {error}") from None
 
 
-@click.command(epilog=example("pinmap misfit oakmere-88 isa-8bit"))
-@click.argument("host", type=MAP, metavar="HOST")
-@click.argument("card", type=MAP, metavar="CARD")
+@click.command(epilog=example("pinmap budget oakmere-riser"))
+@click.argument("design", type=MAP, metavar="ADAPTER")
 @WITH
 @JSON
-def misfit(host: str, card: str, fitted: tuple[str, ...], as_json: bool) -> None:
+def budget(design: str, fitted: tuple[str, ...], as_json: bool) -> None:
+    """Say whether an adapter works electrically: supplies, wire and lines, of an adapter file.
+
+    What each rail gives and loses on the way, what wire and contacts carry, what each line's driver must hold, and how
+    long the lines may be. Exit status 1 where something is over.
+    """
+    adapter = _plan(design, None, fitted, as_json=as_json)
+    made = adapter.budget
+    assert made is not None  # noqa: S101 - an adapter file gives one
+    from .writers import budget as writer
+
+    if as_json:
+        print_json(writer.as_json(made, adapter))
+    else:
+        from .writers.screen import show
+
+        show(writer.text(made, adapter))
+    if any(f.grade in ("danger", "fault") for f in made.findings):
+        sys.exit(EXIT_FOUND)
+
+
+@click.command(epilog=example("pinmap misfit oakmere-88 isa-8bit"))
+@click.argument("host", type=MAP, metavar="HOST")
+@click.argument("card", type=MAP, metavar="CARD", required=False)
+@WITH
+@JSON
+def misfit(host: str, card: str | None, fitted: tuple[str, ...], as_json: bool) -> None:
     """Say what happens when a right adapter is plugged wrongly: off, turned, or only in part.
 
     Every seating that the connectors allow, at the machine's end and at the card's, the worst first, with the key that
-    would keep the most dangerous ones out. Exit status 1 where one that is possible can damage something.
+    would keep the most dangerous ones out. An adapter file stands for HOST and CARD. Exit status 1 where one that is
+    possible can damage something.
     """
     from .misfit import misfit as seat
 
@@ -152,7 +182,8 @@ def misfit(host: str, card: str, fitted: tuple[str, ...], as_json: bool) -> None
 def bench(what: tuple[str, ...], blank: bool, path: Path | None, fitted: tuple[str, ...], as_json: bool) -> None:
     """Hold meter readings of the built adapter, or of the machine's bare slot, against the plan.
 
-    HOST and CARD are maps, as for adapt; without a CARD the readings are those of the bare slot. READINGS is the form
+    HOST and CARD are maps, as for adapt, or one adapter file; with a HOST alone the readings are those of its bare
+    slot. READINGS is the form
     that --blank writes, filled in (CSV). Exit status 1 where something is wrong; readings still missing are not.
 
     The column reading takes what the meter shows: 0.3, 12.4k, 4k7, OL, beep, no beep; 4.98 V. In a sweep one probe
@@ -187,11 +218,14 @@ def bench(what: tuple[str, ...], blank: bool, path: Path | None, fitted: tuple[s
 
 def _sorted_out(what: tuple[str, ...], blank: bool) -> tuple[str, str | None, str]:
     """Tell host, card and readings apart; the readings come last."""
+    from .library import is_design
     from .text import count
 
-    most = 2 if blank else 3
+    most = 1 if is_design(what[0]) else 2
+    most += 0 if blank else 1
     if len(what) > most or (len(what) < 2 and not blank):
         wanted = "HOST or HOST CARD" if blank else "HOST READINGS or HOST CARD READINGS"
+        wanted = ("ADAPTER" if blank else "ADAPTER READINGS") if is_design(what[0]) else wanted
         raise click.UsageError(
             f"bench takes {wanted}{' with --blank' if blank else ''}, not {count(len(what), 'name')}."
         )
@@ -224,16 +258,18 @@ def _write_form(plan: Plan, path: Path | None) -> None:
         complain(visible(f"{plan.cautions[0]}{more}"))
 
 
-def _plan(host: str, card: str, fitted: tuple[str, ...], *, as_json: bool) -> Adapter:
+def _plan(host: str, card: str | None, fitted: tuple[str, ...], *, as_json: bool) -> Adapter:
     """Plan the adapter; a map too broken for that ends the command with its complaints."""
     from . import api
 
+    if card is None and not api.is_design(host):
+        raise click.UsageError("Name the CARD too, or an adapter file in place of both.")
     try:
         return api.adapt(host, card, fitted)
     except api.MapError as error:
         if as_json:
             from .writers import json_output
 
-            print_json(json_output.not_adapted(host, card, error.findings))
+            print_json(json_output.not_adapted(host, card or "", error.findings))
             sys.exit(EXIT_FOUND)
         fail_with_findings(error)

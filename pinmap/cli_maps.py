@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -153,13 +154,17 @@ def draw(
 ) -> None:
     """Draw a connector at true scale, from the mating side and from the solder side.
 
-    With a CARD, the adapter from MAP to it: both ends as they lie on the bench, with the wires that join supplies.
+    With a CARD, the adapter from MAP to it: both ends as they lie on the bench, with the wires that join supplies. The
+    same for an adapter file in place of both.
     """
     from . import api
     from .store import write_file
+    from .text import visible
 
-    if kind is None:
-        kind = "pdf" if path and path.suffix.lower() == ".pdf" else "svg"
+    ending = path.suffix.lower().removeprefix(".") if path else ""
+    if path and (ending not in ("svg", "pdf") or kind not in (None, ending)):
+        raise click.UsageError(f"--out must end in .{kind or 'svg or .pdf'}, not in {visible(path.name)!r}.")
+    kind = kind or ending or "svg"
     if kind == "pdf" and path is None and sys.stdout.isatty():
         raise click.UsageError("A PDF is not for the terminal: name a file with --out.")
     try:
@@ -198,9 +203,9 @@ def compare(first: str, second: str, as_json: bool) -> None:
 @click.command("list", epilog=example("pinmap list"))
 @JSON
 def list_(as_json: bool) -> None:
-    """List the connectors of the library, shipped and your own."""
+    """List the connectors and the adapter files of the library, shipped and your own."""
     from . import api
-    from .library import entries
+    from .library import designs, entries, heading
 
     rows: list[dict[str, object]] = []
     for entry in entries():
@@ -220,19 +225,26 @@ def list_(as_json: bool) -> None:
                 "title": m.title,
             }
         )
+    adapters = []
+    for entry in designs():
+        try:
+            adapters.append({"name": entry.name, "collection": entry.collection, **heading(entry.path)})
+        except PinmapError as error:
+            complain(str(error))
     if as_json:
         from .writers import json_output
 
-        print_json(json_output.listed(rows))
+        print_json(json_output.listed(rows, adapters))
     else:
         from .writers import screen_tables
 
-        screen_tables.listing(rows)
+        screen_tables.listing(rows, adapters)
 
 
 @click.command(
     epilog=example(
-        'pinmap new --form "box header" --places 32 --labels zigzag --out mine.yaml\npinmap new --like oakmere-88'
+        'pinmap new --form "box header" --places 32 --labels zigzag --out mine.yaml\npinmap new --like oakmere-88\n'
+        "pinmap new --adapter oakmere-88 isa-8bit --out riser.yaml"
     )
 )
 @click.option("--form", default="edge slot", show_default=True, help="The body's form.")
@@ -244,7 +256,8 @@ def list_(as_json: bool) -> None:
 @click.option("--row-pitch", default="", help="From row to row, with unit; as --pitch when not given.")
 @click.option("--like", default="", metavar="MAP", help="Take the body of this map instead.")
 @click.option("--bus", default="", help="The bus; as --like has it, else isa-8bit.")
-@click.option("--title", default="My machine's expansion connector", help="The title.")
+@click.option("--adapter", nargs=2, metavar="HOST CARD", help="Write an adapter file for these two maps instead.")
+@click.option("--title", default="", help="The title.")
 @file_option("--out", "path", "Write to this file (which must not exist) instead of the terminal.")
 def new(
     form: str,
@@ -256,14 +269,24 @@ def new(
     row_pitch: str,
     like: str,
     bus: str,
+    adapter: tuple[str, str] | None,
     title: str,
     path: Path | None,
 ) -> None:
-    """Write a commented skeleton of a map, to fill in at the bench."""
+    """Write a commented skeleton of a map, to fill in at the bench, or of an adapter file."""
     from . import api, library, quantity
     from .body import FORMS, SCHEMES
-    from .skeleton import body_for, skeleton
+    from .skeleton import adapter_skeleton, body_for, skeleton
 
+    if adapter:
+        host, card = (load(api, given) for given in adapter)
+        here = path.parent if path else Path()
+        named = [_from(here, given) for given in adapter]
+        text = adapter_skeleton(
+            host, card, title or f"{host.title} to {card.title}", host_named=named[0], card_named=named[1]
+        )
+        _write_skeleton(text, path)
+        return
     if like:
         source = load(api, like)
         body, bus = source.body, bus or source.bus.name
@@ -283,7 +306,23 @@ def new(
         except ValueError as error:
             raise PinmapError(str(error)) from None
     library.bus(bus or "isa-8bit")
-    text = skeleton(body, bus or "isa-8bit", title)
+    _write_skeleton(skeleton(body, bus or "isa-8bit", title or "My machine's expansion connector"), path)
+
+
+def _from(folder: Path, given: str) -> str:
+    """Name a map as a file in `folder` must: a path leads from there, a name of the library stays as it is."""
+    from . import library
+
+    path = library.find(given)[0]
+    if path != Path(given):
+        return given
+    try:
+        return Path(os.path.relpath(path, folder)).as_posix()
+    except ValueError:  # on another drive
+        return str(path.resolve())
+
+
+def _write_skeleton(text: str, path: Path | None) -> None:
     if path is None:
         print_text(text)
         return
@@ -295,7 +334,7 @@ def new(
 
 
 @click.command(epilog=example("pinmap schema map > pinmap-map.schema.json"))
-@click.argument("kind", type=click.Choice(["map", "bus", "forms"]), default="map")
+@click.argument("kind", type=click.Choice(["map", "bus", "forms", "adapter", "electrical"]), default="map")
 def schema(kind: str) -> None:
     """Print the JSON Schema of a file format, for editors that check while you type."""
     from .schema import text

@@ -18,6 +18,7 @@ from .findings import Grade
 from .model import Contact, End, PinMap, Signal
 from .seating import Seating
 from .text import count, listed
+from .wiring import reached as leads_to
 
 Consequence = Literal[
     "rail on return",
@@ -211,7 +212,7 @@ def reached(adapter: Adapter, end: End) -> Lines:
     out = _Collector(far)
     pin_map: PinMap = getattr(adapter, end)
     for label in pin_map.present:
-        there = getattr(adapter.net_of(end, label), far)
+        there = leads_to(adapter, end, label)
         if there:
             out.add(label, there[0])
     return out.at

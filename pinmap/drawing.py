@@ -7,7 +7,7 @@ are drawn for recognition, not for cutting a hole.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Literal
 
 from msgspec import Struct
@@ -16,7 +16,8 @@ from msgspec.structs import replace
 from .adapter import Adapter
 from .body import Body, Form
 from .model import GROUPS, Contact, Group, PinMap
-from .text import visible
+from .text import natural, visible
+from .wiring import wires
 
 View = Literal["mating", "solder"]
 VIEWS: tuple[View, ...] = ("mating", "solder")
@@ -64,6 +65,10 @@ _HOLES: tuple[Form, ...] = ("edge slot", "socket header")
 TYPE_MM = 1.7  # the height of the type at the contacts; 2.54 mm of pitch leave room for one line
 ADVANCE = 0.602  # the width of a letter of the typeface DejaVu Sans Mono, in heights of the type
 _TAG, _GAP, _MARGIN = 2.1, 0.7, 2.0
+
+
+NO_PARTS: Mapping[str, str] = {}
+_PARTS_SAID = " Behind a name: the parts whose leads are soldered there."
 
 
 class Box(Struct, frozen=True):
@@ -135,19 +140,46 @@ class Drawing(Struct, frozen=True):
     about: str
 
 
-def connector(pin_map: PinMap, view: View, window: tuple[float, float] | None = None) -> Drawing:
+def connector(
+    pin_map: PinMap,
+    view: View,
+    window: tuple[float, float] | None = None,
+    parts: Mapping[str, str] = NO_PARTS,
+) -> Drawing:
     """Draw the connector of a map from one side.
 
     `window`: only the contacts whose x, in the frame of the body, lies from the first to before the second value, in
-    mm: a strip of a connector too long for a page.
+    mm: a strip of a connector too long for a page. `parts`: by label, what is soldered to a contact besides a wire.
     """
-    return _Drawn(pin_map, view, window).drawing()
+    return _Drawn(pin_map, view, window, parts).drawing()
 
 
 def adapter_ends(adapter: Adapter, view: View = "solder") -> tuple[Drawing, Drawing]:
     """Draw J1 and J2 of an adapter, by default as they lie on the bench for soldering, with the labels of both maps."""
     host, card = facing(adapter)
-    return connector(host, view), connector(card, view)
+    parts = parts_at(adapter)
+    return (
+        connector(host, view, parts=parts[adapter.host_connector.ref]),
+        connector(card, view, parts=parts[adapter.card_connector.ref]),
+    )
+
+
+def parts_at(adapter: Adapter) -> dict[str, dict[str, str]]:
+    """Return for each connector, by its reference, the parts whose leads are soldered to a contact, by its label.
+
+    Of more than three parts the first two are named and the others counted: `R1 R2 +3`.
+    """
+    refs: dict[tuple[str, str], list[str]] = {}
+    for wire in wires(adapter) if adapter.parts else ():
+        if wire.kind == "lead":
+            for here, there in ((wire.start, wire.stop), (wire.stop, wire.start)):
+                if here.end != "part" and there.end == "part":
+                    refs.setdefault((here.ref, here.label), []).append(there.ref)
+    out: dict[str, dict[str, str]] = {adapter.host_connector.ref: {}, adapter.card_connector.ref: {}}
+    for (connector, label), several in refs.items():
+        some = sorted(dict.fromkeys(several), key=natural)
+        out[connector][label] = " ".join(some if len(some) <= 3 else [*some[:2], f"+{len(some) - 2}"])
+    return out
 
 
 def facing(adapter: Adapter) -> tuple[PinMap, PinMap]:
@@ -170,7 +202,10 @@ def strips(pin_map: PinMap, width_mm: float) -> list[tuple[float, float] | None]
     count = -(-round(body.width_mm / body.pitch_mm + 1) // places)
     each = -(-round(body.width_mm / body.pitch_mm + 1) // count) * body.pitch_mm
     half = body.pitch_mm / 2
-    return [(left - half + n * each, left - half + (n + 1) * each) for n in range(count)]
+    windows: list[tuple[float, float] | None] = []
+    windows += ((left - half + n * each, left - half + (n + 1) * each) for n in range(count))
+    first = body.spots[body.labels[0]].x_mm
+    return windows if first < left + each else windows[::-1]  # beginning at the end of the first contact
 
 
 def legend() -> tuple[tuple[str, str, str, str], ...]:
@@ -198,8 +233,8 @@ def sentence(body: Body, view: View) -> str:
 
 
 class _Drawn:
-    def __init__(self, pin_map: PinMap, view: View, window: tuple[float, float] | None):
-        self.pin_map, self.body, self.view = pin_map, pin_map.body, view
+    def __init__(self, pin_map: PinMap, view: View, window: tuple[float, float] | None, parts: Mapping[str, str]):
+        self.pin_map, self.body, self.view, self.parts = pin_map, pin_map.body, view, parts
         spots = self.body.spots
         inside = [label for label, s in spots.items() if window is None or window[0] <= s.x_mm < window[1]]
         self.left = min(spots[label].x_mm for label in inside)
@@ -234,7 +269,8 @@ class _Drawn:
         names = list(dict.fromkeys(c.name for c in several))
         option = next((f" ({c.option})" for c in several if c.option), "")
         guess = "?" if any(c.seen == "guessed" for c in several) else ""
-        name = f"{' / '.join(names)}{guess}{option}"
+        parts = f" {self.parts[label]}" if label in self.parts else ""
+        name = f"{' / '.join(names)}{guess}{option}{parts}"
         return visible(f"{label} {name}" if above else f"{name} {label}")  # the label stands next to the contact
 
     def x(self, x_mm: float) -> float:
@@ -261,7 +297,7 @@ class _Drawn:
             tuple(items),
             tuple(places),
             self.view,
-            sentence(self.body, self.view),
+            sentence(self.body, self.view) + (_PARTS_SAID if any(label in self.parts for label in self.labels) else ""),
         )
 
     # ------------------------------------------------------------------ the body
@@ -274,6 +310,8 @@ class _Drawn:
         torn = (self.torn_left, self.torn_right) if self.view == "mating" else (self.torn_right, self.torn_left)
         if any(torn):
             yield from self._torn(x1, x2, y1, y2, torn)
+            if form.startswith("edge") and len(self.rows) == 2:
+                yield from self._mouth(x1, x2, torn=True)
             return
         if form == "din 41612":  # the corners at one long side are cut off: the shell goes in one way only
             cut = 1.6
@@ -296,16 +334,24 @@ class _Drawn:
         yield Box(x1, y1, round(x2 - x1, 4), round(y2 - y1, 4), line_mm=0.3, round_mm=0.4)
         if form == "box header":
             yield from self._notch(y1, y2)
-        if form == "edge slot" and len(self.rows) == 2:  # where the card goes in
-            middle = (self.y(self.rows[0]) + self.y(self.rows[1])) / 2
-            for index in range(len(self.body.sections)):
-                xs = [self.x(s.x_mm) for s in self.body.spots.values() if s.section == index]
-                yield Box(
-                    round(min(xs) - 2.6, 4), round(middle - 0.9, 4), round(max(xs) - min(xs) + 5.2, 4), 1.8, line_mm=0.2
-                )
-        if form == "edge fingers" and len(self.rows) == 2:
-            middle = (self.y(self.rows[0]) + self.y(self.rows[1])) / 2
+        if form.startswith("edge") and len(self.rows) == 2:
+            yield from self._mouth(x1, x2)
+
+    def _mouth(self, x1: float, x2: float, *, torn: bool = False) -> Iterator[Item]:
+        """Where the card goes in, or the board that carries the fingers, between two rows."""
+        middle = (self.y(self.rows[0]) + self.y(self.rows[1])) / 2
+        if self.body.form == "edge fingers":
             yield Box(x1, round(middle - 0.785, 4), round(x2 - x1, 4), 1.57, fill="#DDDDDD", line_mm=0.2)
+            return
+        for index in range(len(self.body.sections)):
+            xs = [
+                self.x(self.body.spots[label].x_mm) for label in self.labels if self.body.spots[label].section == index
+            ]
+            if xs:
+                left, right = (
+                    (max(min(xs) - 2.6, x1), min(max(xs) + 2.6, x2)) if torn else (min(xs) - 2.6, max(xs) + 2.6)
+                )
+                yield Box(round(left, 4), round(middle - 0.9, 4), round(right - left, 4), 1.8, line_mm=0.2)
 
     def _hand_down(self) -> bool:
         """Whether the row of the first contact lies on top in the drawing."""

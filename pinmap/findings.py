@@ -37,8 +37,8 @@ RULES: dict[str, Rule] = {
     "value-shape": Rule("fault", "a value has the kind that its key asks for; quantities carry units"),
     "body-impossible": Rule("fault", "a body's form, rows, places and labels fit together"),
     "text-unprintable": Rule("caution", "titles and notes hold one line of printable text"),
-    "option-unknown": Rule("fault", "an option named by a contact is described under options"),
-    "supply-unknown": Rule("fault", "a limit under supplies belongs to a rail that the map carries"),
+    "option-unknown": Rule("fault", "an option that is named is described under options"),
+    "supply-unknown": Rule("fault", "a limit, a fuse or what a card draws belongs to a rail that is there"),
     # contacts
     "contact-off-body": Rule("fault", "a label exists on the body"),
     "contact-twice": Rule("danger", "a contact carries one thing and is described once"),
@@ -79,6 +79,27 @@ RULES: dict[str, Rule] = {
     "signal-absent": Rule("caution", "every line that a card expects comes from the slot"),
     "no-card-works": Rule("fault", "at least one kind of card can work in the adapter"),
     "end-turned": Rule("note", "a map is used at the end that it describes"),
+    # the design
+    "remedy-not-needed": Rule("fault", "a remedy is chosen for a line that the slot does not bring"),
+    "choice-contradicts": Rule("fault", "choices do not contradict each other"),
+    "jumper-nowhere": Rule("fault", "a jumper leads to a line of its own group that the slot brings"),
+    "remedy-fights": Rule("danger", "a remedy never drives a line that something else drives"),
+    "remedy-weak": Rule("fault", "a pull holds its line at a valid level under its loads"),
+    "remedy-needs-feed": Rule("fault", "a part has the rail that it is fed from"),
+    "remedy-carried-out": Rule("note", "a line that the slot does not bring is made up by a part"),
+    # the budget of a design
+    "card-needs-line": Rule("fault", "a card gets every line and rail that it needs, from the slot or from a part"),
+    "supply-overdrawn": Rule("fault", "cards and parts draw no more from a rail than the machine, or its feed, gives"),
+    "contact-overloaded": Rule("danger", "the contacts of a rail or return carry what passes through them"),
+    "conductor-overloaded": Rule("danger", "wires and traces carry what passes through them"),
+    "supply-drop": Rule("fault", "a rail arrives at the card within its tolerance, and half of that is not lost"),
+    "supply-unknown-limit": Rule("note", "a map says what the machine can deliver on each rail"),
+    "fuse-too-small": Rule("fault", "a fuse carries what its rail draws"),
+    "fuse-too-large": Rule("caution", "a fuse gives way before what it protects"),
+    "line-overloaded": Rule("fault", "a driver holds its line at a valid level under loads and pulls"),
+    "line-long": Rule("caution", "a line is short for its edges"),
+    "returns-far": Rule("caution", "returns are near the signals, and enough of them; clock and command lines first"),
+    "figure-assumed": Rule("note", "what a card draws comes from its label, its manual or a meter"),
 }
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
+import re
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import cache
 from pathlib import Path
 
@@ -12,11 +13,12 @@ from msgspec import Struct
 
 from .body import Form
 from .dictionaries import read_bus, read_forms
-from .errors import NotFoundError
+from .errors import NotFoundError, PinmapError
 from .forms import FormFacts
 from .model import Bus
 from .reading import ReadMap, read_map
 from .text import listed, nearest, quoted, visible
+from .yamltree import Block, Scalar, parse, read_text
 
 #: Folders of the user's own, as in PATH; each may hold connectors and a folder `bus` with dictionaries.
 ENVIRONMENT = "PINMAP_LIBRARY"
@@ -63,26 +65,86 @@ def _yaml_files(folder: Path) -> list[Path]:
         return []
 
 
+def designs() -> Iterator[Entry]:
+    """Yield every adapter file that can be asked for by name, each name once; they stand in folders `adapters`."""
+    seen = set()
+    for collection, folder in folders():
+        for path in _yaml_files(folder / "adapters"):
+            if path.stem not in seen:
+                seen.add(path.stem)
+                yield Entry(path.stem, path, collection)
+
+
 def find(given: str) -> tuple[Path, str, str]:
     """Find a connector by path or by library name; return its path, what to call the file, and the map's name.
 
     A word that names no file and has neither a folder nor a YAML ending is looked up in the library.
     Raises `NotFoundError` with the nearest name.
     """
+    return _find(given, entries, "connector")
+
+
+def find_design(given: str) -> tuple[Path, str, str]:
+    """Find an adapter file by path or by library name, as `find` does a connector."""
+    return _find(given, designs, "adapter file")
+
+
+def is_design(given: str) -> bool:
+    """Whether a path or name means an adapter file, by the look of the file; a connector of that name comes first."""
     path = Path(given)
-    is_path = path.suffix in _SUFFIXES or any(sep in given for sep in (os.sep, os.altsep) if sep)
+    if _is_path(given) or (given and _exists(path) and not path.is_dir()):
+        return looks_like_design(path)
+    return all(e.name != given for e in entries()) and any(e.name == given for e in designs())
+
+
+def heading(path: Path) -> dict[str, str]:
+    """What an adapter file says of itself in one line each: title, host and card. Raises `UnreadableError`."""
+    tree = parse(read_text(path, path.name), path.name)
+    items = tree.items if isinstance(tree, Block) else ()
+    said = {key.text: value.text for key, value in items if isinstance(value, Scalar)}
+    return {key: visible(said.get(key, "")) for key in ("title", "host", "card")}
+
+
+def looks_like_design(path: str | Path) -> bool:
+    """Whether a file is an adapter file by the look of it: it has the keys host and card, and no contacts.
+
+    Never raises: what cannot be read does not look like one. The file may be wrong in every other way.
+    """
+    try:
+        text = read_text(Path(path), "")
+    except (PinmapError, OSError, ValueError):
+        return False
+    keys = {(match[1] or match[2] or match[3]).strip() for match in _TOP_KEY.finditer(text)}
+    if not keys:  # all in braces, or indented as a whole
+        try:
+            tree = parse(text, "")
+        except PinmapError:
+            return False
+        keys = {key.text for key, _ in tree.items} if isinstance(tree, Block) else set()
+    return {"host", "card"} <= keys and "contacts" not in keys
+
+
+_TOP_KEY = re.compile(r"""^(?:"([^"\n]+)"[ \t]*|'([^'\n]+)'[ \t]*|([^\s#"'{\[-][^:\n]*)):(?=\s|$)""", re.MULTILINE)
+
+
+def _find(given: str, known: Callable[[], Iterator[Entry]], what: str) -> tuple[Path, str, str]:
+    path, is_path = Path(given), _is_path(given)
     as_path = path, visible(given), visible(path.stem)
     there = _exists(path)
     if given and (is_path or (there and not path.is_dir())):
         return as_path
-    for entry in entries():
+    for entry in known():
         if entry.name == given:
             return entry.path, visible(entry.path.name), visible(entry.name)
     if given and there:
         return as_path  # a folder, which whoever reads it says
-    near = nearest(given, (e.name for e in entries()))
+    near = nearest(given, (e.name for e in known()))
     hint = f"Did you mean {near[0]}?" if near else "`pinmap list` shows what there is"
-    raise NotFoundError(f"there is no file and no connector {quoted(given)}", advice=hint)
+    raise NotFoundError(f"there is no file and no {what} {quoted(given)}", advice=hint)
+
+
+def _is_path(given: str) -> bool:
+    return Path(given).suffix in _SUFFIXES or any(sep in given for sep in (os.sep, os.altsep) if sep)
 
 
 def _exists(path: Path) -> bool:

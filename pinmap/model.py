@@ -46,8 +46,13 @@ class Remedy(Struct, frozen=True):
     to: str = ""
 
     def __str__(self) -> str:
+        return f"no remedy: {self.why}" if self.kind == "none" else self.said
+
+    @property
+    def said(self) -> str:
+        """What is done and why; where there is no remedy, only why."""
         if self.kind == "none":
-            return f"no remedy: {self.why}"
+            return self.why
         to = f"{'from' if self.kind == 'regulator' else 'to'} {self.to}" if self.to else ""
         words = " ".join(w for w in (self.kind, self.value, to) if w)
         return f"{words}: {self.why}" if self.why else words
@@ -56,6 +61,9 @@ class Remedy(Struct, frozen=True):
         """Return the remedy as it is on a slot that brings the lines in `there`: one that leads to another says so."""
         if self.to not in lines or self.to in there:
             return self
+        if self.kind == "regulator":
+            why = f"a regulator would be fed from {self.to}, which the slot does not bring either"
+            return Remedy("none", f"{why}; a card that needs the rail needs a feed of its own")
         return replace(self, why=f"{self.why} The slot does not bring {self.to} either.".lstrip())
 
 

@@ -6,19 +6,25 @@ import json
 from typing import Any
 
 import msgspec.inspect as mi
+from msgspec import Struct
 
-from .formats import FILES
+from . import formats, formats_adapter
 from .text import listed
+
+#: Every file format, by the name of its schema.
+FILES: dict[str, type[Struct]] = {**formats.FILES, **{str(kind): file for kind, file in formats_adapter.FILES.items()}}
 
 _TITLES = {
     "map": "pinmap pin map, format 1",
     "bus": "pinmap bus dictionary, format 1",
     "forms": "pinmap customs of connector forms, format 1",
+    "adapter": "pinmap adapter file, format 1",
+    "electrical": "pinmap electrical facts, format 1",
 }
 
 
 def schema(kind: str) -> dict[str, Any]:
-    """Return the JSON Schema (draft 2020-12) of a file format: `map`, `bus` or `forms`. Raises `ValueError`."""
+    """Return the JSON Schema (draft 2020-12) of a file format, one of `FILES`. Raises `ValueError`."""
     if kind not in FILES:
         raise ValueError(f"a schema must be for {listed(FILES, 'or')}, not {kind!r}")
     import msgspec.json
@@ -60,12 +66,14 @@ def _explain(defs: dict[str, Any], kind: mi.Type) -> None:
 def _loosened(node: Any) -> Any:
     """Let an editor accept what YAML makes of unquoted text.
 
-    A name such as 5 or 1.5 is a number to it, `true` a boolean; a block without entries is null.
+    A name such as 5 or 1.5 is a number to it, `true` a boolean (to some `yes` too); a block without entries is null.
     """
     if isinstance(node, dict):
         out = {key: _loosened(value) for key, value in node.items()}
         if out.get("type") == "string" and "pattern" not in out and "enum" not in out:
             out["type"] = ["string", "number", "boolean"]
+        if out.get("enum") == ["no", "yes"]:
+            out["enum"] += [False, True]
         if out.get("type") == "object" and "additionalProperties" in out and out["additionalProperties"] is not False:
             out["type"] = ["object", "null"]
         return out

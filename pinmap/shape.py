@@ -107,6 +107,7 @@ class Shape:
     def _value(self, node: Node, kind: mi.Type, path: Path) -> Any:
         self.values[path] = node.place
         if isinstance(node, Scalar) and not self._printable(node, path):
+            self.broken.add(path)
             return _BROKEN
         return self._kind(node, kind, path, _wanted(kind))
 

@@ -1,12 +1,20 @@
-"""A commented skeleton of a pin map, to be filled in at the bench."""
+"""Commented skeletons to be filled in at the bench: of a pin map, and of an adapter file."""
 
 from __future__ import annotations
 
 import json
-from typing import cast
+import re
+from collections.abc import Container, Iterable, Iterator
+from typing import TYPE_CHECKING, cast
 
 from .body import Body, Corner, Form, Gender, Numbering, Scheme, Section
-from .text import natural, visible
+from .model import PinMap, Remedy
+from .naming import Names
+from .quantity import amps
+from .text import natural, ranges, visible
+
+if TYPE_CHECKING:
+    from .adapter import Adapter
 
 
 def body_for(
@@ -98,6 +106,132 @@ def skeleton(body: Body, bus: str, title: str) -> str:
         *(f"  #{label}:" for label in sorted(body.labels, key=natural)),
     ]
     return "\n".join(lines) + "\n"
+
+
+def adapter_skeleton(
+    host: PinMap, card: PinMap, title: str, fitted: Iterable[str] = (), *, host_named: str = "", card_named: str = ""
+) -> str:
+    """Return the text of an adapter file from `host` to `card`: it reads as it stands.
+
+    Every line that the slot does not bring with the options in `fitted` stands there as a comment, with what the
+    dictionary advises. `host_named` and `card_named` are how the file names the maps, where not by their own name.
+    Raises `NotFoundError` for an option that neither map has.
+    """
+    from .planner import plan
+
+    adapter = plan(host, card, fitted)
+    options = [o for o in {**host.options, **card.options} if o not in adapter.fitted]
+    chosen = f"options: [{', '.join(map(_key, adapter.fitted))}]" if adapter.fitted else ""
+    lines = [
+        "# An adapter file for pinmap. Delete the # in front of what applies, change it, run: pinmap adapt THIS-FILE",
+        "format: 1",
+        f"title: {_quoted(visible(title))}",
+        "about: what it is for, anything that a stranger must know",
+        _said(f"host: {_key(host_named or host.name)}", "a name of the library, or a path from this file"),
+        f"card: {_key(card_named or card.name)}",
+        *([_said(chosen, "of the machine's options, those that are fitted")] if chosen else []),
+        *([_said(f"#options: [{', '.join(map(_key, options))}]", "those that are fitted")] if options else []),
+        "#build:                       # without it nothing is said of drop and length",
+        "#  as: ribbon                 # ribbon, point to point or printed board",
+        "#  length: 150 mm             # from connector to connector",
+        "#  wire: 28 AWG               # a ribbon's, or that of single wires for signals",
+        "#  #supply wire: 24 AWG       # point to point only: of single wires for supplies and returns",
+        "#  #trace: 0.25 mm            # printed board only, instead of wire",
+        "#  #supply trace: 2 mm",
+        "#  #copper: 35 um",
+        "#clock: 4.77 MHz              # of the bus, from the machine's manual",
+        "#drive: 24 mA                 # what the machine's bus drivers sink, from their data sheet",
+        "#other slots: 0               # cards in other slots of the machine, on the same lines",
+        "#cards:                       # all those that will sit in the adapter together",
+        "#  - name: what the card is called",
+        *(_said(f"#    kind: {_key(kind.name)}", kind.about) for kind in card.bus.kinds[:1]),
+        *(f"#    #kind: {_key(kind.name)}" for kind in card.bus.kinds[1:]),
+        "#    #draws: {+5V: 300 mA}    # from its label or manual; otherwise a rule of thumb for its kind is taken",
+        "#    #needs: [IRQ4]           # lines that this card cannot do without, beside those of its kind",
+        "#    #loads: 1                # inputs of LS logic that it hangs on each line",
+        *_absent_lines(adapter),
+        *_fuse_lines(adapter),
+        "#decoupling: no               # yes where it is not said: capacitors from each rail to the return at the card",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _absent_lines(adapter: Adapter) -> list[str]:
+    """The remedies and jumpers of a skeleton: every line of the card that the slot does not bring."""
+    remedies: list[str] = []
+    jumpers: list[str] = []
+    names_of = Names(adapter.card.bus, tuple(adapter.card.own.values()))
+    alike: dict[tuple[str, str, str], list[str]] = {}
+    said: dict[tuple[str, str, str], tuple[str, Remedy]] = {}
+    for miss in adapter.unmapped:
+        reading = names_of.read(miss.signal) if miss.end == "card" else None
+        if reading is None:
+            continue
+        signal = reading.signal
+        if miss.remedy.kind == "jumper":
+            there = [
+                name
+                for name, contacts in adapter.host.by_signal.items()
+                if (to := contacts[0].signal)
+                and to.group == signal.group
+                and (to.driver, to.active) == (signal.driver, signal.active)
+                and any(not c.inverted and (not c.option or c.option in adapter.fitted) for c in contacts)
+            ]
+            to_any = f"[{', '.join(map(_key, there))}]"
+            jumpers.append(f"#  {_key(signal.name)}: {to_any}" if there else f"#  # {signal.name}: none is brought")
+            continue
+        why = " ".join(part for part in (f"{miss.reason[:1].upper()}{miss.reason[1:]}.", miss.effect) if part)
+        key = (why, str(miss.remedy), signal.group)
+        alike.setdefault(key, []).append(signal.name)
+        said[key] = why, miss.remedy
+    for alike_key, names in alike.items():
+        why, remedy = said[alike_key]
+        remedies.append(f"#  # {_plain(why)}")
+        if remedy.why:
+            remedies.append(f"#  # {_plain(f'{remedy.kind}: {remedy.why}')}")
+        kind = "leave open" if remedy.kind == "none" else remedy.kind
+        facts = [f"kind: {kind}", *(f"{k}: {v}" for k, v in (("value", remedy.value), ("to", remedy.to)) if v)]
+        what = f"{{{', '.join(facts)}}}" if len(facts) > 1 else kind
+        remedies += [f"#  {_key(run)}: {_plain(what)}" for run in _runs(names, adapter.card.by_signal)]
+    out = []
+    if remedies:
+        out += [
+            "# Lines that the slot does not bring, with what the dictionary advises. Where that is a part and the line",
+            "# matters, it is done without being asked; write what is to be done otherwise, or what stays open.",
+            "#remedies:",
+            *remedies,
+        ]
+    if jumpers:
+        out += [_said("#jumpers:", "line of the card: lines of the slot; the first is the one that is set"), *jumpers]
+    return out
+
+
+def _runs(names: list[str], known: Container[str]) -> Iterator[str]:
+    """Write names as a file may: those that follow each other as runs."""
+    for part in ranges(names).split(", "):
+        first, dash, last = part.partition("–")
+        yield f"{first}..{last}" if dash and part not in known else part
+
+
+def _fuse_lines(adapter: Adapter) -> list[str]:
+    rails = [n.signal for n in adapter.nets if n.group == "supply" and n.signal and n.host and n.card]
+    out = [_said("#fuses:", "in the rail, between the machine and the card; resettable: yes for one that recovers")]
+    for rail in rails:
+        supply = adapter.host.supplies.get(rail)
+        limit = amps(supply.limit_a) if supply else "1 A"
+        out.append(_said(f"#  {_key(rail)}: {limit}", "what the machine can deliver" if supply else "an example"))
+    return out if rails else []
+
+
+def _plain(text: str) -> str:
+    """Write a text of the dictionaries in the letters that any editor and pipe keeps."""
+    return text.replace("Ω", "ohm").replace("−", "-").replace("µ", "u").replace("°", " deg ")
+
+
+def _key(text: str) -> str:
+    """Write a name as a key or value of YAML, in quotes where it needs them."""
+    plain = re.fullmatch(r"[+-]?[A-Za-z0-9][A-Za-z0-9*/_.+-]*( [A-Za-z0-9*/_.+-]+)*", text)
+    return text if plain and text.casefold() != "null" else _quoted(text)
 
 
 def _sections(body: Body) -> list[str]:

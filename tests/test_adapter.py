@@ -560,8 +560,6 @@ def test_lines_that_are_missed_alike_are_told_together() -> None:
     ("at_host", "missing", "added"),
     [
         ({"1": "-12V"}, "-5V", ""),
-        ({"1": "+12V"}, "-5V", " The slot does not bring -12V either."),
-        ({"1": Line("-12V", option="board")}, "-5V", " The slot does not bring -12V either."),
         ({"1": "+5V"}, "MEMR*", ""),
         ({"1": "GND"}, "MEMR*", " The slot does not bring +5V either."),
         ({}, "OSC", ""),
@@ -574,6 +572,15 @@ def test_a_remedy_that_needs_another_missing_line_says_so(
     assert absent is not None
     ((_, _, advice),) = said(plan(host(at_host), card({"1": missing})), "signal-absent")
     assert advice.endswith(absent.remedy.why + added)
+
+
+@pytest.mark.parametrize("at_host", [{"1": "+12V"}, {"1": Line("-12V", option="board")}])
+def test_a_regulator_without_the_rail_that_feeds_it_is_no_remedy(at_host: dict[str, str | Line]) -> None:
+    ((_, _, advice),) = said(plan(host(at_host), card({"1": "-5V"})), "signal-absent")
+    assert advice == (
+        "No remedy: a regulator would be fed from -12V, which the slot does not bring either; a card that needs the "
+        "rail needs a feed of its own"
+    )
 
 
 def test_a_missing_line_that_the_card_has_inverted_is_as_grave() -> None:

@@ -14,7 +14,6 @@ from built import Built, at, everything, filled, oakmere, pair, small, states, t
 from handmade import pin_map, shipped, strip
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from msgspec.structs import replace
 
 from pinmap import bench
 from pinmap.adapter import Adapter
@@ -504,20 +503,6 @@ def test_joints_that_go_round_contradict_a_reading_of_apart() -> None:
     again = [(str(r.start), r.to) for r in judged.missing if r.kind == "continuity"]
     assert again == [("J1 8", "J2 5"), ("J1 1", "J1 8"), ("J1 1", "J2 5")]
     assert next(n.states for n in judged.nets if n.name == "GND") == ("partly measured",)
-
-
-def test_parts_of_the_plan_may_lie_between_two_nets() -> None:
-    adapter = small()
-    nets = tuple(
-        replace(net, parts=(("R1", "1" if net.name == "SD0" else "2"),)) if net.name in ("SD0", "SD1") else net
-        for net in adapter.nets
-    )
-    with_part = replace(adapter, nets=nets)
-    rows = bench.form(with_part)
-    assert not [row for row in rows if {str(row.start), row.to} in ({"J1 3", "J1 4"}, {"J2 2", "J2 3"})]
-    extra = Row("isolation", at("J1 3"), at("J1 4"))
-    assert Built(with_part).judge((*rows, extra), {len(rows) + 1: "4.7k"}).verdict == "all readings pass"
-    assert Built(adapter).judge((*rows, extra), {len(rows) + 1: "4.7k"}).verdict == "mend first"
 
 
 # ------------------------------------------------------------------ the form, JSON, speed

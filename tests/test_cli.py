@@ -16,7 +16,7 @@ from conftest import CommandLine
 
 from pinmap import library
 
-COMMANDS = ("check", "show", "draw", "compare", "adapt", "misfit", "bench", "list", "new", "schema")
+COMMANDS = ("check", "show", "draw", "compare", "adapt", "budget", "misfit", "bench", "list", "new", "schema")
 
 SOUND = """\
 format: 1
@@ -217,8 +217,8 @@ def test_an_adapter_not_to_be_built_ends_with_1_and_is_written_all_the_same(pinm
         (("chek", "oakmere-88"), "There is no command 'chek'. Did you mean check?"),
         (
             ("zzzzzz",),
-            "There is no command 'zzzzzz'. The commands are check, show, draw, compare, adapt, misfit, bench, list, "
-            "new and schema.",
+            "There is no command 'zzzzzz'. The commands are check, show, draw, compare, adapt, budget, misfit, bench, "
+            "list, new and schema.",
         ),
         (("check", "oakmere-88", "--jsn"), "--json"),
         (("adapt", "oakmere-88", "isa-8bit", "--uot", "x"), "--out"),
@@ -376,7 +376,12 @@ def test_the_json_of_compare_has_every_signal(pinmap: CommandLine) -> None:
 
 def test_the_json_of_list_has_every_connector(pinmap: CommandLine) -> None:
     got = json.loads(pinmap("list", "--json").out)
-    assert list(got) == ["format", "connectors"]
+    assert list(got) == ["format", "connectors", "adapters"]
+    assert [(a["name"], a["host"], a["card"]) for a in got["adapters"]] == [
+        ("brindle-riser", "brindle-portable", "isa-8bit"),
+        ("oakmere-riser", "oakmere-88", "isa-8bit"),
+        ("tarn-riser", "tarn-rack", "isa-16bit"),
+    ]
     assert all(list(c) == ["name", "collection", "bus", "form", "contacts", "end", "title"] for c in got["connectors"])
     assert [c["name"] for c in got["connectors"]] == [
         "isa-16bit",
@@ -619,6 +624,20 @@ def test_adapt_says_what_goes_with_a_folder_only(pinmap: CommandLine) -> None:
     ran = pinmap("adapt", "oakmere-88", "isa-8bit", "--only", "wiring.pdf", "--date", "today", "--bom")
     assert (ran.status, ran.out) == (2, "")
     assert "--only, --date and --bom: only with --out, for without it no file is written." in ran.err
+
+
+@pytest.mark.parametrize(
+    ("args", "said"),
+    [
+        (("--out", "o.png"), "--out must end in .svg or .pdf, not in 'o.png'."),
+        (("--svg", "--out", "o.pdf"), "--out must end in .svg, not in 'o.pdf'."),
+        (("--pdf", "--out", "o.svg"), "--out must end in .pdf, not in 'o.svg'."),
+    ],
+)
+def test_a_drawing_has_the_ending_of_what_it_is(pinmap: CommandLine, args: tuple[str, ...], said: str) -> None:
+    ran = pinmap("draw", "oakmere-88", *args)
+    assert (ran.status, ran.out, pinmap.left()) == (2, "", [])
+    assert said in ran.err
 
 
 def test_new_writes_its_file_and_nothing_else(pinmap: CommandLine) -> None:

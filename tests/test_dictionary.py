@@ -308,7 +308,7 @@ def test_a_remedy_goes_to_a_line_of_the_bus_and_has_the_value_its_kind_needs(nam
     assert remedy.why.endswith(".")
     if remedy.kind in ("pull up", "pull down"):
         assert remedy.to == {"pull up": "+5V", "pull down": "GND"}[remedy.kind]
-        assert remedy.value.endswith("kΩ")
+        assert remedy.value.endswith((" Ω", " kΩ"))
     if remedy.kind in ("leave open", "jumper", "none"):
         assert (remedy.value, remedy.to) == ("", "")
     if remedy.kind == "leave open":  # an input left open is no remedy

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import re
-from itertools import pairwise
+from itertools import combinations, pairwise
 from xml.etree import ElementTree
 
 import pytest
 from conftest import CommandLine
-from handmade import pin_map, shipped, strip
+from handmade import header, pin_map, shipped, strip
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
-from pinmap import library
-from pinmap.body import Body, Section
+from pinmap import api, library
+from pinmap.body import Body, Corner, Section
 from pinmap.drawing import (
     ADVANCE,
     GROUP_MARKS,
@@ -271,6 +272,67 @@ def test_a_connector_too_long_for_the_page_comes_in_strips() -> None:
     assert len(shown) > 1
     assert sorted(x for each in shown for x in each) == sorted(pin.body.labels)
     assert strips(shipped("oakmere-88"), 190) == [None]
+
+
+@pytest.mark.parametrize("first", ["top left", "top right"])
+def test_a_strip_says_which_part_it_is_and_the_first_one_has_the_first_contact(first: Corner) -> None:
+    body = Body("edge slot", (Section(2, 60, ("A", "B")),), "rows", first, 3.96, 5.08)
+    for view in VIEWS:
+        (sheet,) = pages(pin_map({}, body), [view], "A4")
+        said = [d.about.partition(". ")[0] for d, _, _ in sheet.drawings]
+        assert said == ["Part 1 of 2, contacts A1 to A30, B1 to B30", "Part 2 of 2, contacts A31 to A60, B31 to B60"]
+        for drawn, _, _ in sheet.drawings:  # the slot's mouth lies on each
+            assert [i for i in drawn.items if isinstance(i, Box) and i.height == 1.8]
+
+
+def test_sentences_on_small_connectors_do_not_touch() -> None:
+    (sheet,) = pages(pin_map({}, header(8)), VIEWS, "A4")
+    (left, x_left, _), (right, x_right, _) = sheet.drawings
+    said = [i for i in sheet.items if isinstance(i, Words) and i.size == 2.6 and i.y > 20]
+    ends = [i.x + len(i.text) * ADVANCE * i.size for i in said if i.x == x_left]
+    assert left.width < 50 < max(ends) < x_right
+    assert " ".join(i.text for i in said if i.x == x_right) == right.about
+
+
+def test_a_long_title_takes_several_lines_and_is_not_cut_off() -> None:
+    title = "A connector with a title so long that it never fits on one line of any paper " * 3
+    (sheet,) = pages(replace(shipped("oakmere-88"), title=title), VIEWS, "A4")
+    shown = [i for i in sheet.items if isinstance(i, Words) and i.bold and i.y < 40 and not i.turned and not i.contact]
+    assert " ".join(i.text for i in shown) == title.strip()
+    assert len(shown) == 3
+    assert {i.size for i in shown} == {4.0}
+    assert_inside(sheet.items, sheet.width, sheet.height)
+
+
+@pytest.mark.parametrize(
+    ("host", "said"),
+    [
+        ("brindle-portable", "DO NOT BUILD: see what was found."),
+        ("oakmere-88", "Build with care: read first what was found."),
+    ],
+)
+@pytest.mark.parametrize("paper", [None, "A4"])
+def test_the_drawing_of_an_adapter_carries_its_verdict(host: str, said: str, paper: Paper | None) -> None:
+    adapter = api.adapt(host, "isa-8bit")
+    for sheet in adapter_pages(adapter, "solder", paper):
+        assert said in [i.text for i in sheet.items if isinstance(i, Words)]
+
+
+@pytest.mark.parametrize("host", ["oakmere-88", "brindle-portable", "tarn-rack"])
+def test_each_wire_of_a_supply_or_return_is_named_at_both_of_its_ends(host: str) -> None:
+    adapter = plan(shipped(host), shipped("isa-8bit"))
+    (sheet,) = adapter_pages(adapter, "solder", "A4")
+    (above, _, top), (_, _, bottom) = sheet.drawings
+    named = [i for i in sheet.items if isinstance(i, Words) and i.rim and top + above.height < i.y < bottom]
+    wanted = [
+        str(w.number) if w.group == "return" else f"{w.number} {w.signal}"
+        for w in wires(adapter)
+        if w.kind == "wire" and w.group in ("return", "supply")
+    ]
+    assert sorted(i.text for i in named) == sorted(wanted * 2)
+    for one, other in combinations(named, 2):
+        apart = (len(one.text) + len(other.text)) * ADVANCE * 1.9 / 2
+        assert abs(one.y - other.y) >= 1.9 or abs(one.x - other.x) >= apart
 
 
 def test_the_ends_of_an_adapter_are_its_own_connectors_with_the_wires_of_its_supplies() -> None:

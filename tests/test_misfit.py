@@ -17,9 +17,11 @@ from hypothesis import strategies as st
 from pinmap import library
 from pinmap.body import Body, Form, Section
 from pinmap.consequence import CONSEQUENCES, MEANING, Outcome
+from pinmap.design import Design, Fuse
 from pinmap.misfit import EndMisfit, Misfit, alike, misfit
 from pinmap.model import End, PinMap, Signal
 from pinmap.planner import plan
+from pinmap.remedies import carried_out
 from pinmap.writers import misfits
 
 OFF = "off by 1 place away from contact 1's end"
@@ -908,3 +910,16 @@ def test_the_customs_of_the_library_hold_where_no_others_are_given() -> None:
     adapter = plan(shipped("oakmere-88"), shipped("isa-8bit"))
     assert misfit(adapter) == misfit(adapter, library.customs())
     assert len(misfit(adapter, {}).ends[0].outcomes) > 64  # nothing known of the forms: everything is possible
+
+
+def test_a_fuse_in_the_rail_hides_no_danger() -> None:
+    """The rail behind the fuse is the same rail to whoever plugs wrongly."""
+    design = Design(
+        "t", "tarn-rack", "isa-16bit", "tarn-rack", "isa-16bit", fuses=(Fuse("+5V", 1.0), Fuse("+12V", 0.5))
+    )
+    plain = plan(shipped("tarn-rack"), shipped("isa-16bit"))
+    fused = carried_out(plain, design)
+    assert {part.kind for part in fused.parts} >= {"fuse"}
+    for here, there in zip(misfit(plain).ends, misfit(fused).ends, strict=True):
+        assert (there.end, there.grade) == (here.end, here.grade)
+        assert there.possible[0].sentence == here.possible[0].sentence

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from handparts import with_parts
 from msgspec.structs import replace
 
 import pinmap
@@ -20,7 +21,8 @@ from pinmap.adapter import Adapter
 from pinmap.bench.plan import APART_OHMS, of_adapter
 from pinmap.meter import JOINED_OHMS
 from pinmap.readings import form_csv
-from pinmap.wiring import unwired
+from pinmap.wiring import unwired, wires
+from pinmap.writers.fitted import AFTER, WHEN, fitted, lead_said
 from pinmap.writers.page import html
 from pinmap.writers.tables import CAUTIONS
 
@@ -255,3 +257,69 @@ def test_the_page_stays_small_and_is_made_at_once() -> None:
 def test_style_and_script_lie_inside_the_package() -> None:
     folder = Path(pinmap.__file__).parent / "writers"
     assert {p.name for p in folder.glob("page.*")} == {"page.py", "page.html", "page.css", "page.js"}
+
+
+# ------------------------------------------------------------------ parts
+
+
+def test_parts_and_leads_are_steps_after_the_readings_and_before_the_power() -> None:
+    text = html(with_parts())
+    page = Page(text)
+    assert text.index('id="h-wiring"') < text.index('id="h-readings"') < text.index('id="h-parts"')
+    assert text.index('id="h-parts"') < text.index('id="h-power"')
+    late = [attrs["data-tick"] for tag, attrs in page.tags if tag == "input" and "data-late" in attrs]
+    steps = [[f.part.ref, *(str(lead.number) for lead in f.leads)] for f in fitted(with_parts())]
+    assert late == [tick for step in steps for tick in step]
+    early = [a["data-tick"] for t, a in page.tags if t == "input" and "data-tick" in a and "data-late" not in a]
+    assert early == [str(w.number) for w in wires(with_parts()) if w.kind != "lead"]
+    assert WHEN in page.text
+    assert AFTER in page.text
+    for f in fitted(with_parts()):
+        for said in (f.value, f.what, *f.joined, f.why, f.part.footprint, f.part.fit[1:]):
+            assert said in page.text
+    assert "carried out by R1: pull up 10 kΩ to +5V" in page.text
+
+
+def test_the_data_names_the_part_of_each_lead_and_the_contacts_of_each_part() -> None:
+    plan = Page(html(with_parts())).plan
+    assert plan["parts"]["Y1"] == {
+        "about": "14.31818 MHz, oscillator: OSC of the card",
+        "contacts": ["J2 B10", "J2 B29", "J2 B30"],
+    }
+    for w in wires(with_parts()):
+        about = plan["wires"][str(w.number)].get("about")
+        assert about == (f"Lead {w.number}{lead_said(with_parts(), w)[4:]}" if w.kind == "lead" else None)
+    assert all(contact in plan["places"] for part in plan["parts"].values() for contact in part["contacts"])
+    assert not {row["start"].split()[0] for row in plan["rows"]} - {"J1", "J2"}
+    assert not {row["stop"].split()[0] for row in plan["rows"] if row["stop"]} - {"J1", "J2"}
+
+
+def test_an_adapter_without_parts_has_no_steps_for_them() -> None:
+    with_them, without = html(with_parts()), html(adapter("oakmere-88", "isa-8bit"))
+    for word in ("data-late", 'id="parts-warning"', "h-parts"):
+        assert word in with_them
+        assert word not in without
+
+
+def test_power_comes_on_in_the_order_of_the_paper() -> None:
+    text = Page(html(adapter("oakmere-88", "isa-8bit"))).text.partition("Power on ")[2]
+    steps = (
+        "Only now fit the remedies",
+        "no card in it",
+        "the cheapest card",
+        "measure once more",
+        "the card that the",
+    )
+    at = [text.index(step) for step in steps]
+    assert at == sorted(at)
+    again = re.findall(r"(\d+), with a card (J2 B\d+) to J2 B1 from \S+ V to \S+ V", text)
+    assert again == [("236", "J2 B3"), ("237", "J2 B29"), ("238", "J2 B9"), ("239", "J2 B7")]
+
+
+def test_hostile_words_in_a_part_are_shown_and_make_no_element() -> None:
+    one, *others = with_parts().parts
+    bad = replace(one, value=HOSTILE, purpose=HOSTILE, why=HOSTILE, fit=HOSTILE, footprint=HOSTILE)
+    text = html(replace(with_parts(), parts=(bad, *others)))
+    page = Page(text)
+    assert not [tag for tag, attrs in page.tags if "onerror" in attrs or "onload" in attrs]
+    assert page.text.count("<svg onload=") >= 4

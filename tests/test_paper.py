@@ -11,10 +11,12 @@ from typing import Any
 
 import pypdfium2
 import pytest
-from handmade import header, pin_map, shipped, strip
+from handmade import Line, header, pin_map, shipped, strip
+from handparts import with_parts
 from msgspec.structs import replace
 
 import pinmap
+from pinmap import checks
 from pinmap.adapter import Adapter
 from pinmap.bench import form
 from pinmap.bench.plan import HOW_TO_SWEEP
@@ -24,6 +26,7 @@ from pinmap.errors import PinmapError
 from pinmap.planner import plan
 from pinmap.wiring import unwired, wires
 from pinmap.writers import paper
+from pinmap.writers.fitted import AFTER, WHEN, fitted
 from pinmap.writers.tables import CAUTIONS
 
 HOSTS = ("oakmere-88", "brindle-portable", "tarn-rack", "isa-8bit")
@@ -321,6 +324,16 @@ def test_a_hostile_name_of_a_contact_stands_in_drawing_and_list_as_it_is() -> No
     assert joined.count(name) >= 2
 
 
+def test_a_label_keeps_its_small_letter_where_a_sentence_begins_with_it() -> None:
+    """With row letters a and A at the two ends, a capital would name another contact."""
+    body = Body("din 41612", (Section(2, 8, ("c", "a")),), "rows", "bottom left", gender="female")
+    host = pin_map({"a1": Line("+5V", seen="guessed"), "a2": "GND"}, body)
+    made = plan(host, shipped("isa-8bit"), (), checks.run(host))
+    text = body_text(paper.pdf(made))
+    assert "a1 = +5V rests on a guess" in text
+    assert "A1 = +5V" not in text
+
+
 def test_a_character_that_no_font_has_is_named_wherever_it_stands() -> None:
     raw = paper.pdf(tiny("The 中 machine 😀", name="日X"), date="5 月")
     assert all(page.startswith("The [U+4E2D] machine [U+1F600] to ISA slot") for page in texts(raw))
@@ -427,3 +440,43 @@ def test_what_cannot_be_printed_is_refused(arguments: dict[str, Any], message: s
 def test_the_typesetter_is_loaded_only_when_paper_is_asked_for() -> None:
     code = "import sys; import pinmap.writers.paper; assert 'typst' not in sys.modules"
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+# ------------------------------------------------------------------ parts and budget
+
+
+def test_every_part_every_lead_and_the_budget_are_on_paper() -> None:
+    adapter = with_parts()
+    raw = paper.pdf(adapter, length_mm=150)
+    text = squeezed(body_text(raw))
+    for f in fitted(adapter):
+        for said in (f.part.ref, f.value, f.what, f.part.footprint, *f.joined, f.part.fit[1:], f.why[1:]):
+            assert squeezed(said) in text, said
+    assert squeezed(WHEN) in text
+    assert text.index(squeezed(WHEN)) < text.index(squeezed("Wiring: Supplies and returns"))
+    leads = text[text.index(squeezed("Wiring: Leads of the parts")) : text.index(squeezed("Not connected"))]
+    wired = text[text.index(squeezed("Wiring: Supplies and returns")) : text.index(squeezed("Wiring: Leads"))]
+    for w in wires(adapter):
+        ends = squeezed(f"{w.number}{w.start.ref}{w.start.label}{w.start.pad}{w.stop.ref}{w.stop.label}{w.stop.pad}")
+        assert (ends in leads, ends in wired) == (w.kind == "lead", w.kind != "lead"), w
+    assert squeezed("Lead of JP1 (1×2 pins). The slot does not bring it.") in leads
+    assert squeezed("The leads of parts are not in the list") in text
+    assert squeezed("Carried out by R1: pull up 10 kΩ to +5V") in text
+    budget = text[text.index(squeezed("Budget")) : text.index(squeezed("Measure: supplies"))]
+    for said in ("~430mA", "+4.987V", "0.25mm×35µm", "SD0–SD3", "Everydrivermanagesitsloads.", "Assumed"):
+        assert said in budget
+    assert squeezed("nothing plugged in, no remedies fitted") in text
+    assert squeezed("Only now fit the parts: tick each part and its leads, and look at each twice.") in text
+    assert squeezed(AFTER) in text
+
+
+def test_without_parts_there_is_no_word_of_them_on_paper() -> None:
+    text = body_text(shipped_pdf("oakmere-88", "isa-8bit"))
+    assert not re.search(r"\bParts\b|\bBudget\b|\bLead of\b|carried out", text)
+    assert "Only now fit the remedies" in text
+
+
+def test_a_part_at_a_contact_stands_behind_its_name_in_the_drawing_on_paper() -> None:
+    text = squeezed(body_text(paper.pdf(with_parts())))
+    for said in ("IRQ7JP1B21", "OSCY1B30", "+5VC1R1B3"):
+        assert said in text

@@ -12,14 +12,14 @@ import pytest
 import yaml
 from jsonschema import Draft202012Validator
 
-from pinmap import formats, library, schema
+from pinmap import api, designs, formats, formats_adapter, library, schema
 from pinmap.dictionaries import DictionaryError, read_bus, read_forms
 from pinmap.errors import PinmapError
 from pinmap.findings import Finding
 from pinmap.shape import Shape
 from pinmap.yamltree import parse
 
-KINDS = ("map", "bus", "forms")
+KINDS = ("map", "bus", "forms", "adapter", "electrical")
 FOLDER = library.shipped()
 
 
@@ -29,6 +29,8 @@ def shipped_files() -> Iterator[tuple[str, Path]]:
         ("map", "demo/*.yaml"),
         ("bus", "bus/*.yaml"),
         ("forms", "forms.yaml"),
+        ("adapter", "demo/adapters/*.yaml"),
+        ("electrical", "electrical.yaml"),
     ):
         yield from ((kind, path) for path in sorted(FOLDER.glob(where)))
 
@@ -87,12 +89,12 @@ def test_a_schema_is_valid_in_its_draft(kind: str) -> None:
 
 
 def test_a_schema_for_something_else_is_refused() -> None:
-    with pytest.raises(ValueError, match="a schema must be for map, bus or forms, not 'netlist'"):
+    with pytest.raises(ValueError, match="a schema must be for map, bus, forms, adapter or electrical, not 'netlist'"):
         schema.schema("netlist")
 
 
 def test_there_are_shipped_files_of_every_kind() -> None:
-    assert [sum(k == kind for k, _ in SHIPPED) for kind in KINDS] == [7, 2, 1]
+    assert [sum(k == kind for k, _ in SHIPPED) for kind in KINDS] == [7, 2, 1, 3, 1]
 
 
 @pytest.mark.parametrize("loader", [CoreLoader, yaml.SafeLoader])
@@ -271,11 +273,100 @@ def test_bad_customs_of_forms_are_refused_by_both(good: str, bad: str, tmp_path:
         read_forms(path, "bad.yaml")
 
 
+ADAPTER = """\
+format: 1
+title: a riser
+host: oakmere-88
+card: isa-8bit
+build:
+  as: ribbon
+  length: 150 mm
+  wire: 28 AWG
+cards:
+  - name: a card
+    draws: {+5V: 250 mA}
+remedies:
+  DRQ3: leave open
+  DACK3*: {kind: pull up, value: 10 kΩ, to: +5V}
+jumpers:
+  IRQ7: [IRQ5, IRQ3]
+fuses:
+  +5V: {rating: 1 A, resettable: yes}
+"""
+
+BAD_ADAPTERS = {
+    "an unknown key": ("title: a riser", "title: a riser\ncolour: red"),
+    "another format": ("format: 1", "format: 2"),
+    "no host": ("host: oakmere-88\n", ""),
+    "no card": ("card: isa-8bit\n", ""),
+    "another construction": ("as: ribbon", "as: magic"),
+    "a construction that is not said": ("  as: ribbon\n", ""),
+    "a length without unit": ("length: 150 mm", "length: 150"),
+    "a length in amperes": ("length: 150 mm", "length: 150 mA"),
+    "a wire size without unit": ("wire: 28 AWG", "wire: 28"),
+    "a wire size in words": ("wire: 28 AWG", "wire: thin"),
+    "options that are no list": ("title: a riser", "title: a riser\noptions: video board"),
+    "a card without name": ("- name: a card", "- kind: DMA"),
+    "cards in a block": ("  - name: a card\n    draws: {+5V: 250 mA}", "  name: a card"),
+    "a draw without unit": ("250 mA", "250"),
+    "loads in words": ("- name: a card", "- name: a card\n    loads: two"),
+    "needs that are no list": ("- name: a card", "- name: a card\n    needs: IRQ5"),
+    "another remedy": ("DRQ3: leave open", "DRQ3: hope"),
+    "a remedy without its kind": ("{kind: pull up, value", "{value"),
+    "a remedy with an unknown key": ("value: 10 kΩ", "ohms: 10 kΩ"),
+    "jumpers in a block": ("[IRQ5, IRQ3]", "{a: IRQ5}"),
+    "a fuse without unit": ("rating: 1 A", "rating: 1"),
+    "a fuse without rating": ("rating: 1 A, ", ""),
+    "a fuse that perhaps recovers": ("resettable: yes", "resettable: perhaps"),
+    "a clock without unit": ("title: a riser", "title: a riser\nclock: 4.77"),
+    "half another slot": ("title: a riser", "title: a riser\nother slots: 0.5"),
+    "decoupling of another kind": ("title: a riser", "title: a riser\ndecoupling: some"),
+}
+
+
+def adapter_complaints(tmp_path: Path, text: str) -> tuple[Finding, ...]:
+    path = tmp_path / "riser.yaml"
+    path.write_text(text, encoding="utf-8")
+    return designs.read(path, "riser.yaml", api.check, gauges=range(20, 31)).complaints
+
+
+def test_the_good_adapter_file_is_accepted_by_both(tmp_path: Path) -> None:
+    assert refusals("adapter", ADAPTER) == []
+    assert adapter_complaints(tmp_path, ADAPTER) == ()
+
+
+@pytest.mark.parametrize(("good", "bad"), BAD_ADAPTERS.values(), ids=list(BAD_ADAPTERS))
+def test_a_bad_adapter_file_is_refused_by_both(good: str, bad: str, tmp_path: Path) -> None:
+    assert good in ADAPTER
+    text = ADAPTER.replace(good, bad)
+    assert refusals("adapter", text) != []
+    assert adapter_complaints(tmp_path, text) != ()
+
+
+BAD_ELECTRICAL = {
+    "an unknown key": ("kinds source:", "price: 1\nkinds source:"),
+    "a fact without its source": ("{value: 2.0 V, source: logic makers}", "{value: 2.0 V}"),
+    "a diameter without unit": ("diameter: 25.35 mil", "diameter: 25.35"),
+    "a resistance in volts": ("per km: 52.95 Ω", "per km: 52.95 V"),
+    "a draw without unit": ("{+5V: 300 mA}", "{+5V: 300}"),
+}
+
+
+@pytest.mark.parametrize(("good", "bad"), BAD_ELECTRICAL.values(), ids=list(BAD_ELECTRICAL))
+def test_bad_electrical_facts_are_refused(good: str, bad: str) -> None:
+    text = (FOLDER / "electrical.yaml").read_text(encoding="utf-8")
+    assert good in text
+    assert refusals("electrical", text.replace(good, bad)) != []
+
+
+def definition_called(name: str) -> Any:
+    return getattr(formats_adapter, name, None) or getattr(formats, name)
+
+
 def keys_by_reader(definition: str) -> list[str]:
     """The keys that the reader itself says a block may have, when it meets one that it doesn't know."""
     shape = Shape()
-    kind = getattr(formats, definition)
-    shape.struct(parse("qqqqqqqqqqqq: 1\n", "x"), kind)
+    shape.struct(parse("qqqqqqqqqqqq: 1\n", "x"), definition_called(definition))
     (advice,) = (f.advice for f in shape.complaints if f.code == "key-unknown")
     return re.split(r", | and ", advice.removeprefix("The keys here are "))
 
@@ -291,7 +382,7 @@ def test_the_keys_of_the_schema_are_the_keys_of_the_reader(kind: str) -> None:
 def test_the_keys_that_the_schema_asks_for_are_those_that_the_reader_asks_for(kind: str) -> None:
     for name, definition in schema.schema(kind)["$defs"].items():
         shape = Shape()
-        shape.struct(parse("{}\n", "x"), getattr(formats, name))
+        shape.struct(parse("{}\n", "x"), definition_called(name))
         said = [f.message for f in shape.complaints if f.code == "key-missing"]
         asked = re.split(r", | and ", said[0].removeprefix("the file must have ")) if said else []
         assert definition.get("required", []) == asked, name

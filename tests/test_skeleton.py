@@ -8,12 +8,13 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from pinmap import library
-from pinmap.api import check, load_map
+from pinmap import designs, library
+from pinmap.api import adapt, check, load_map
 from pinmap.body import FORMS, SCHEMES
-from pinmap.errors import NOWHERE
+from pinmap.designs import ReadDesign
+from pinmap.errors import NOWHERE, NotFoundError
 from pinmap.model import PinMap
-from pinmap.skeleton import body_for, skeleton
+from pinmap.skeleton import adapter_skeleton, body_for, skeleton
 
 LIBRARY = [entry.name for entry in library.entries()]
 
@@ -189,3 +190,159 @@ def test_the_whole_skeleton_of_a_small_connector() -> None:
 
 def test_a_skeleton_is_plain_ascii_so_that_any_editor_and_pipe_keeps_it() -> None:
     assert skeleton(body_for("edge slot", 2, 2, "rows"), "isa-8bit", "My machine").isascii()
+
+
+# ---------------------------------------------------------------------- of an adapter file
+
+PAIRS = [("oakmere-88", "isa-8bit"), ("brindle-portable", "isa-8bit"), ("tarn-rack", "isa-16bit")]
+
+
+def read_adapter(folder: Path, text: str) -> ReadDesign:
+    path = folder / "riser.yaml"
+    path.write_text(text, encoding="utf-8")
+    return designs.read(path, "riser.yaml", check, gauges=range(22, 31))
+
+
+def uncommented(text: str, *blocks: str) -> str:
+    """An adapter file with the # taken away in front of these blocks, and of what is in them."""
+    out, on = [], False
+    for line in text.splitlines():
+        if not line.startswith("#  "):
+            on = line.removeprefix("#").partition(":")[0] in blocks
+        out.append(line.removeprefix("#") if on else line)
+    return "\n".join(out) + "\n"
+
+
+@pytest.mark.parametrize(("host", "card"), PAIRS)
+def test_an_adapter_skeleton_reads_as_it_stands(host: str, card: str, tmp_path: Path) -> None:
+    text = adapter_skeleton(load_map(host), load_map(card), 'My "riser"')
+    got = read_adapter(tmp_path, text)
+    assert [f.message for f in got.complaints] == []
+    assert got.design
+    assert (got.design.title, got.design.host, got.design.card) == ('My "riser"', host, card)
+    assert (got.design.build, got.design.cards, got.design.choices, got.design.decoupling) == (None, (), (), True)
+    assert text.isascii()
+
+
+@pytest.mark.parametrize(("host", "card"), PAIRS)
+def test_an_adapter_skeleton_lists_every_line_that_the_slot_does_not_bring(
+    host: str, card: str, tmp_path: Path
+) -> None:
+    text = adapter_skeleton(load_map(host), load_map(card), "x")
+    plan = adapt(host, card)
+    absent = {u.signal: u.remedy for u in plan.unmapped if u.end == "card"}
+    wanted = {n: r for n, r in absent.items() if r.kind != "jumper"}
+    got = read_adapter(tmp_path, uncommented(text, "remedies", "build", "cards", "fuses", "clock", "drive", "options"))
+    assert got.design
+    choices = {c.signal: c for c in got.design.choices}
+    brought = {"OSC"} if host == "oakmere-88" else set()  # with the video board, which is a comment too
+    assert choices.keys() == wanted.keys() - brought
+    assert [f.message for f in got.complaints] == [
+        "a remedy must be for a line that the slot does not bring, and oakmere-88 brings OSC (58)" for _ in brought
+    ]
+    for name, choice in choices.items():
+        remedy = wanted[name]
+        assert choice.kind == ("leave open" if remedy.kind == "none" else remedy.kind)
+        assert choice.value.replace("ohm", "Ω") == remedy.value
+        assert choice.to == remedy.to
+    for name in absent.keys() - wanted.keys():
+        one = re.sub(rf"(?m)^#  {name}:", f"jumpers:\n  {name}:", text)
+        jumpered = read_adapter(tmp_path, one)
+        assert [f.message for f in jumpered.complaints] == []
+        assert jumpered.design
+        assert [j.signal for j in jumpered.design.jumpers] == [name]
+
+
+def test_an_adapter_skeleton_knows_the_options_that_are_fitted(tmp_path: Path) -> None:
+    host, card = load_map("oakmere-88"), load_map("isa-8bit")
+    text = adapter_skeleton(host, card, "x", ["video board"])
+    assert "OSC" not in text
+    got = read_adapter(tmp_path, text)
+    assert got.design
+    assert got.design.fitted == ("video board",)
+    with pytest.raises(NotFoundError, match="an option must be 'video board', not 'video bord'"):
+        adapter_skeleton(host, card, "x", ["video bord"])
+
+
+def test_an_adapter_skeleton_names_a_map_by_its_path(tmp_path: Path) -> None:
+    source = library.shipped() / "demo" / "oakmere-88.yaml"
+    (tmp_path / "my map.yaml").write_text(source.read_text(encoding="utf-8"), encoding="utf-8")
+    host = load_map(tmp_path / "my map.yaml")
+    got = read_adapter(tmp_path, adapter_skeleton(host, load_map("isa-8bit"), "x", host_named="./my map.yaml"))
+    assert [f.message for f in got.complaints] == []
+    assert got.host
+    assert got.host.map
+    assert got.host.map.contacts == tuple(
+        replace(c, place=replace(c.place, file=str(tmp_path / "my map.yaml"))) for c in load_map(source).contacts
+    )
+
+
+SMALL_HOST = """\
+format: 1
+title: Small
+bus: isa-8bit
+end: host
+body: {form: pin header, rows: 1, places: 3, labels: serial, first: top left, pitch: 2.54 mm}
+supplies: {+5V: {limit: 500 mA}}
+contacts:
+  1: GND
+  2: +5V
+  3: IRQ5
+"""
+SMALL_CARD = SMALL_HOST.replace("places: 3", "places: 7").replace("3: IRQ5", "3: IRQ7\n  4..6: DRQ1..DRQ3\n  7: OSC")
+
+WHOLE_ADAPTER = """\
+# An adapter file for pinmap. Delete the # in front of what applies, change it, run: pinmap adapt THIS-FILE
+format: 1
+title: "Mine"
+about: what it is for, anything that a stranger must know
+host: small                   # a name of the library, or a path from this file
+card: wide
+#build:                       # without it nothing is said of drop and length
+#  as: ribbon                 # ribbon, point to point or printed board
+#  length: 150 mm             # from connector to connector
+#  wire: 28 AWG               # a ribbon's, or that of single wires for signals
+#  #supply wire: 24 AWG       # point to point only: of single wires for supplies and returns
+#  #trace: 0.25 mm            # printed board only, instead of wire
+#  #supply trace: 2 mm
+#  #copper: 35 um
+#clock: 4.77 MHz              # of the bus, from the machine's manual
+#drive: 24 mA                 # what the machine's bus drivers sink, from their data sheet
+#other slots: 0               # cards in other slots of the machine, on the same lines
+#cards:                       # all those that will sit in the adapter together
+#  - name: what the card is called
+#    kind: programmed I/O     # The processor reads and writes the card's registers; no interrupt and no DMA.
+#    #kind: programmed I/O with interrupt
+#    #kind: DMA
+#    #kind: ROM
+#    #kind: memory that needs no refresh
+#    #kind: memory refreshed by the bus
+#    #kind: video on the oscillator line
+#    #kind: serial lines with 12 V drivers
+#    #draws: {+5V: 300 mA}    # from its label or manual; otherwise a rule of thumb for its kind is taken
+#    #needs: [IRQ4]           # lines that this card cannot do without, beside those of its kind
+#    #loads: 1                # inputs of LS logic that it hangs on each line
+# Lines that the slot does not bring, with what the dictionary advises. Where that is a part and the line
+# matters, it is done without being asked; write what is to be done otherwise, or what stays open.
+#remedies:
+#  # The slot does not bring it. Video cards that take their picture timing from it show nothing, and a few timer and \
+sound cards stand still.
+#  # oscillator: The line is not in step with the bus, so a canned oscillator at the card replaces it fully.
+#  OSC: {kind: oscillator, value: 14.31818 MHz, to: OSC}
+#  # The slot does not bring it. The card can't use this DMA channel; set it to another channel or to programmed \
+input/output.
+#  # leave open: It is the card's output, so nothing on the card waits for it; a request simply is never heard.
+#  DRQ1..DRQ3: leave open
+#jumpers:                     # line of the card: lines of the slot; the first is the one that is set
+#  IRQ7: [IRQ5]
+#fuses:                       # in the rail, between the machine and the card; resettable: yes for one that recovers
+#  +5V: 500 mA                # what the machine can deliver
+#decoupling: no               # yes where it is not said: capacitors from each rail to the return at the card
+"""
+
+
+def test_the_whole_skeleton_of_a_small_adapter(tmp_path: Path) -> None:
+    for name, text in (("small", SMALL_HOST), ("wide", SMALL_CARD)):
+        (tmp_path / f"{name}.yaml").write_text(text, encoding="utf-8")
+    host, card = load_map(tmp_path / "small.yaml"), load_map(tmp_path / "wide.yaml")
+    assert adapter_skeleton(host, card, "Mine") == WHOLE_ADAPTER

@@ -320,7 +320,9 @@ def test_the_printed_table_has_every_wire_of_the_plan(host: str, card: str) -> N
     assert {row[6] for row in power[1:]} == {"return", "supply"}
     assert not {row[6] for row in lines[1:]} & {"return", "supply"}
     assert loose[0] == ["connector", "label", "pad", "net", "state", "why", "remedy"]
-    remedies = {(u.end, label): str(u.remedy) for u in adapter.unmapped for label in u.contacts}
+    remedies: dict[tuple[str, str], str] = {
+        (u.end, label): str(u.remedy) for u in adapter.unmapped for label in u.contacts
+    }
     assert loose[1:] == [
         [p.ref, p.label, p.pad, net.name, net.state, net.remark, remedies.get((p.end, p.label), "")]
         for net, p in pinmap.unwired(adapter)
@@ -445,9 +447,9 @@ def test_hostile_text_in_a_map_stays_in_its_place(text: str, folder: Path) -> No
 @settings(derandomize=True, deadline=None, max_examples=200, suppress_health_check=[HealthCheck.too_slow])
 @given(st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=30))
 def test_any_text_comes_back_from_its_cell(text: str) -> None:
-    from pinmap.writers.tables import _table
+    from pinmap.writers.tables import table_lines
 
-    ((head, row),) = tables("\n".join(_table(("a", "b"), [(text, "z")])))
+    ((head, row),) = tables("\n".join(table_lines(("a", "b"), [(text, "z")])))
     assert head == ["a", "b"]
     assert row == [visible(text).strip(), "z"] or row[0].split() == visible(text).split()
     assert row[1] == "z"

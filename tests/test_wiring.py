@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from typing import Any
+
 import pytest
 from handmade import BUS8, Line, pin_map, shipped, strip
+from msgspec.structs import replace
 
-from pinmap.adapter import Adapter
+from pinmap.adapter import Adapter, Net
 from pinmap.body import Body, Numbering, Section
-from pinmap.model import PinMap
+from pinmap.design import Choice, Design, Fuse, Jumper
+from pinmap.model import End, PinMap
+from pinmap.parts import Part
 from pinmap.planner import plan
-from pinmap.wiring import unwired, wires
+from pinmap.remedies import carried_out
+from pinmap.wiring import Point, reached, unwired, wires
 
 
 def drawn(adapter: Adapter) -> list[str]:
@@ -70,6 +77,12 @@ def ends(host: str, card: str) -> Adapter:
 )
 def test_a_net_becomes_one_wire_less_than_it_has_contacts(host: str, card: str, expected: list[str]) -> None:
     assert drawn(ends(host, card)) == expected
+
+
+def test_returns_go_to_their_namesakes_where_both_ends_have_lettered_rows() -> None:
+    adapter = plan(shipped("isa-16bit"), shipped("pc104-16bit"))
+    across = [(w.start.label, w.stop.label) for w in wires(adapter) if w.kind == "wire" and w.group == "return"]
+    assert across == [("B1", "B1"), ("B10", "A32"), ("B31", "B31"), ("D18", "D18")]
 
 
 def test_contacts_are_taken_in_the_order_in_which_a_person_counts() -> None:
@@ -137,3 +150,94 @@ def test_every_contact_has_a_wire_or_is_listed_without_one(machine: str) -> None
     # No supply or return of the card is left alone where the machine has one.
     alone = {c.signal.name for net, _ in unwired(adapter) for c in net.card if c.signal and c.signal.is_power}
     assert alone == {rail.name for rail in BUS8.rails} - set(host.by_signal)
+
+
+# ---------------------------------------------------------------------- with parts
+
+
+def built(host: str, card: str, *choices: Choice, **more: Any) -> Adapter:
+    """Carry the remedies out, without decoupling."""
+    return carried_out(ends(host, card), Design("t", "h", "c", "", "", choices=choices, decoupling=False, **more))
+
+
+def test_the_leads_of_a_net_come_after_its_wires_and_links() -> None:
+    made = built("+5V GND SD0 +5V", "GND +5V SD0 TC DACK1* GND DACK2*", fuses=(Fuse("+5V", 1.0),))
+    assert drawn(made) == [
+        "1 wire J1.2-J2.1 GND",
+        "2 link J2.1-J2.6 GND",
+        "3 lead J2.1-R3.2 GND",
+        "4 link J1.1-J1.4 +5V",
+        "5 lead J1.1-F1.1 +5V",
+        "6 lead J2.2-F1.2 +5V fused",
+        "7 lead J2.2-R1.2 +5V fused",
+        "8 lead J2.2-R2.2 +5V fused",
+        "9 wire J1.3-J2.3 SD0",
+        "10 lead J2.5-R1.1 DACK1*",
+        "11 lead J2.7-R2.1 DACK2*",
+        "12 lead J2.4-R3.1 TC",
+    ]
+    assert unwired(made) == ()
+
+
+def test_leads_are_spread_over_the_cards_contacts_of_their_net() -> None:
+    made = built("GND +5V", "GND TC GND SA16 GND SA17 +5V SA18")
+    assert [line for line in drawn(made) if "lead" in line and line.endswith("GND")] == [
+        "4 lead J2.1-R1.2 GND",
+        "5 lead J2.1-R2.2 GND",
+        "6 lead J2.3-R3.2 GND",
+        "7 lead J2.5-R4.2 GND",
+    ]
+
+
+def test_a_lead_ends_at_the_pad_of_a_part() -> None:
+    (lead,) = [w for w in wires(built("GND +5V", "GND +5V TC")) if w.signal == "TC"]
+    assert (lead.kind, lead.start, lead.stop) == (
+        "lead",
+        Point("card", "J2", "3", "3"),
+        Point("part", "R1", "1", "1"),
+    )
+    assert (lead.state, lead.remark) == ("tied", "the slot does not bring it: held low by R1")
+
+
+def test_the_pins_of_parts_alone_on_a_net_are_chained() -> None:
+    adapter = ends("GND", "GND")
+    parts = tuple(Part(f"R{n}", "resistor", "1 kΩ", "", f"part {n}", (("1", ""), ("2", ""))) for n in (1, 2, 3))
+    ground = replace(adapter.nets[0], parts=tuple((p.ref, "2") for p in parts))
+    middle = Net("middle", None, "own", "tied", parts=tuple((p.ref, "1") for p in parts))
+    made = replace(adapter, parts=parts, nets=(ground, middle))
+    assert drawn(made)[-2:] == ["5 lead R1.1-R2.1 middle", "6 lead R2.1-R3.1 middle"]
+    assert unwired(made) == ()
+
+
+def test_contacts_that_hold_a_part_are_not_listed_as_left_alone() -> None:
+    made = built("GND +5V IRQ3 IRQ5", "GND +5V IRQ7 AEN DRQ1", jumpers=(Jumper("IRQ7", ("IRQ5",)),))
+    assert [(net.name, point.ref, point.label) for net, point in unwired(made)] == [
+        ("host 3 IRQ3", "J1", "3"),
+        ("card 5 DRQ1", "J2", "5"),
+    ]
+
+
+@pytest.mark.parametrize("machine", ["oakmere-88", "brindle-portable", "tarn-rack"])
+def test_every_net_has_one_wire_less_than_contacts_and_pins(machine: str) -> None:
+    design = Design("t", "h", "c", "", "", choices=(Choice("-5V", "regulator"), Choice("-12V", "separate feed")))
+    made = carried_out(plan(shipped(machine), shipped("isa-8bit")), design)
+    count = Counter(w.signal for w in wires(made))
+    assert {net.name: net.size - 1 for net in made.nets if net.size > 1} == dict(count)
+    pins = {(p.ref, p.pad) for w in wires(made) for p in (w.start, w.stop) if p.end == "part"}
+    assert pins == {(part.ref, pad) for part in made.parts for pad, _ in part.pins}
+    assert [w.number for w in wires(made)] == list(range(1, len(wires(made)) + 1))
+
+
+def test_a_contact_reaches_the_other_end_through_fuses_and_jumpers_as_they_are_set() -> None:
+    made = built(
+        "+5V GND IRQ3 IRQ5 RESET*",
+        "GND +5V IRQ7 +5V IRQ5 RESET TC",
+        fuses=(Fuse("+5V", 1.0),),
+        jumpers=(Jumper("IRQ7", ("IRQ3", "IRQ5")),),
+    )
+
+    def labels(end: End, *contacts: str) -> list[list[str]]:
+        return [[c.label for c in reached(made, end, label)] for label in contacts]
+
+    assert labels("host", "1", "2", "3", "4", "5") == [["2", "4"], ["1"], ["3"], ["5"], []]
+    assert labels("card", "1", "2", "3", "4", "5", "6", "7") == [["2"], ["1"], ["3"], ["1"], ["4"], [], []]

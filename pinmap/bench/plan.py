@@ -90,8 +90,9 @@ class Volts(Struct, frozen=True):
 class Plan(Struct, frozen=True, dict=True):
     """The nets of an adapter or of a slot.
 
-    `bridges` numbers the nets that parts of the plan join to each other; `absent` are the places without a contact.
-    `refused` says why nothing must be built by the plan, `cautions` what the check of a slot's map found.
+    `bridges` numbers the nets that need not read as apart; `absent` are the places without a contact.
+    `refused` says why nothing must be built by the plan, `cautions` what the check of a slot's map found. `has_parts`:
+    parts go in between the readings with power off, which are taken without them, and those with power on.
     """
 
     title: str
@@ -103,6 +104,7 @@ class Plan(Struct, frozen=True, dict=True):
     absent: frozenset[Probe] = frozenset()
     refused: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    has_parts: bool = False
 
     @cached_property
     def net_of(self) -> dict[Probe, int]:
@@ -198,16 +200,18 @@ def of_adapter(adapter: Adapter) -> Plan:
     refs = {"host": adapter.host_connector, "card": adapter.card_connector}
     by_net: dict[str, list[Wire]] = {}
     for wire in wires(adapter):
-        by_net.setdefault(wire.signal, []).append(wire)
+        if wire.kind != "lead":  # parts go in when the wires have been measured
+            by_net.setdefault(wire.signal, []).append(wire)
+    feeding = {part.ref: part.feeds for part in adapter.parts if part.feeds}
     nets: list[PlanNet] = []
     signals: dict[Probe, Signal] = {}
-    parts: list[tuple[str, ...]] = []
     for net in adapter.nets:
         ends = [(Probe(refs["host"].ref, c.label), c) for c in net.host]
         ends += [(Probe(refs["card"].ref, c.label), c) for c in net.card]
         signals |= {p: c.signal for p, c in ends if c.signal}
-        nets.append(_adapter_net(net, tuple(p for p, _ in ends), by_net.get(net.name, ())))
-        parts.append(tuple(ref for ref, _ in net.parts))
+        if ends:
+            fed = net.signal is not None and any(feeding.get(ref) == net.signal for ref, _ in net.parts)
+            nets.append(_adapter_net(net, tuple(p for p, _ in ends), by_net.get(net.name, ()), fed))
     there = {p for net in nets for p in net.contacts}
     for end in refs.values():
         for label in end.body.labels:
@@ -215,7 +219,16 @@ def of_adapter(adapter: Adapter) -> Plan:
                 nets.append(PlanNet(f"{p} key", "own", (p,), key=True))
     bodies = {end.ref: end.body for end in refs.values()}
     refused = _worst(adapter.findings) if adapter.verdict == "do not build" else ()
-    return Plan(adapter.title, "adapter", bodies, tuple(nets), signals, _bridges(parts), _absent(nets), refused)
+    return Plan(
+        adapter.title,
+        "adapter",
+        bodies,
+        tuple(nets),
+        signals,
+        absent=_absent(nets),
+        refused=refused,
+        has_parts=bool(adapter.parts),
+    )
 
 
 def _worst(findings: Iterable[Finding]) -> tuple[str, ...]:
@@ -228,29 +241,16 @@ def _absent(nets: Iterable[PlanNet]) -> frozenset[Probe]:
     return frozenset(p for net in nets if net.key for p in net.contacts)
 
 
-def _adapter_net(net: Net, contacts: tuple[Probe, ...], of: Iterable[Wire]) -> PlanNet:
+def _adapter_net(net: Net, contacts: tuple[Probe, ...], of: Iterable[Wire], fed: bool) -> PlanNet:
     return PlanNet(
         net.name,
         net.group,
         tuple(sorted(contacts, key=_order)),
         tuple((w.number, Probe(w.start.ref, w.start.label), Probe(w.stop.ref, w.stop.label)) for w in of),
         known=all(c.role not in ("unknown", "undescribed") for c in (*net.host, *net.card)) and net.state != "conflict",
-        unused=net.size == 1 and all(c.role == "open" for c in (*net.host, *net.card)),
-        brought=bool(net.host),
+        unused=len(contacts) == 1 and all(c.role == "open" for c in (*net.host, *net.card)),
+        brought=bool(net.host) or fed,
     )
-
-
-def _bridges(parts: list[tuple[str, ...]]) -> dict[int, int]:
-    """Number the nets that parts lead between: nets that share one, and those that share one with these."""
-    group: dict[int, int] = {}
-    by_part: dict[str, int] = {}
-    for index, refs in enumerate(parts):
-        for ref in refs:
-            first = by_part.setdefault(ref, index)
-            old, new = group.get(index, index), group.get(first, first)
-            group[index] = group[first] = new
-            group = {i: new if g == old else g for i, g in group.items()}
-    return group
 
 
 def of_slot(pin_map: PinMap, fitted: Iterable[str] = (), findings: Iterable[Finding] = ()) -> Plan:
@@ -304,6 +304,10 @@ _POWER_ON: dict[Subject, str] = {
     "adapter": "only when all above is right: power on, the adapter in the machine, no card in it",
     "slot": "only when all above is right: power on, no card in the slot",
 }
+_POWER_ON_WITH_PARTS = (
+    "only when all above is right: put the parts in, measure each supply against the return again, then power on, the "
+    "adapter in the machine, no card in it"
+)
 HOW_TO_SWEEP = "one probe stays, draw the other over the whole connector; write down every contact that beeps, or none"
 
 
@@ -323,7 +327,8 @@ def form_rows(plan: Plan) -> tuple[Row, ...]:
 
 def in_order(plan: Plan, off: Iterable[Row], on: Iterable[Row]) -> tuple[Row, ...]:
     """Put the rows with power on behind those with power off, and say so at the first of each, and only there."""
-    return (*_said(_POWER_OFF[plan.subject], off), *_said(_POWER_ON[plan.subject], on))
+    power_on = _POWER_ON_WITH_PARTS if plan.has_parts else _POWER_ON[plan.subject]
+    return (*_said(_POWER_OFF[plan.subject], off), *_said(power_on, on))
 
 
 def _said(what: str, rows: Iterable[Row]) -> list[Row]:

@@ -81,7 +81,8 @@ def rails_present(pin_map: PinMap) -> Iterator[Finding]:
         options = {c.option for c in contacts}
         effect = rail.absent.effect if rail.absent else ""
         there = {rail.name, *pin_map.by_signal}
-        remedy = f"Remedy: {rail.absent.remedy.on(there, pin_map.bus.signals)}" if rail.absent else ""
+        helps = rail.absent.remedy.on(there, pin_map.bus.signals) if rail.absent else None
+        remedy = "" if helps is None else f"{'No remedy' if helps.kind == 'none' else 'Remedy'}: {helps.said}"
         if not contacts:
             yield found(
                 "rail-missing",

@@ -11,6 +11,7 @@ from ..compare import Comparison
 from ..coverage import Coverage
 from ..findings import Finding, verdict
 from ..model import PinMap
+from .budget import as_json as budget_as_json
 
 FORMAT = 1
 
@@ -84,8 +85,9 @@ def coverage_of(cover: Coverage) -> dict[str, Any]:
 
 
 def adapted(adapter: Adapter, files: Sequence[str]) -> dict[str, Any]:
-    """The result of `adapt`."""
-    return {
+    """The result of `adapt`; planned from an adapter file it ends in parts and budget."""
+    designed = adapter.design is not None or bool(adapter.parts) or adapter.budget is not None
+    out: dict[str, Any] = {
         "format": FORMAT,
         "host": adapter.host.name,
         "card": adapter.card.name,
@@ -103,11 +105,30 @@ def adapted(adapter: Adapter, files: Sequence[str]) -> dict[str, Any]:
         ],
         "unmapped": [
             {"signal": u.signal, "end": u.end, "reason": u.reason, "effect": u.effect, "remedy": str(u.remedy)}
+            | ({"parts": list(u.parts)} if designed else {})
             for u in adapter.unmapped
         ],
         "findings": [finding(f) for f in adapter.findings],
         "files": list(files),
     }
+    if designed:
+        out["parts"] = [
+            {
+                "ref": p.ref,
+                "kind": p.kind,
+                "value": p.value,
+                "footprint": p.footprint,
+                "purpose": p.purpose,
+                "pins": [list(pin) for pin in p.pins],
+                "serves": list(p.serves),
+                "why": p.why,
+                "source": p.source,
+                "fit": p.fit,
+            }
+            for p in adapter.parts
+        ]
+        out["budget"] = budget_as_json(adapter.budget, adapter) if adapter.budget else None
+    return out
 
 
 def not_adapted(host: str, card: str, findings: Sequence[Finding]) -> dict[str, Any]:
@@ -175,6 +196,6 @@ def compared(comparison: Comparison) -> dict[str, Any]:
     }
 
 
-def listed(rows: Sequence[Mapping[str, object]]) -> dict[str, Any]:
+def listed(rows: Sequence[Mapping[str, object]], designs: Sequence[Mapping[str, str]]) -> dict[str, Any]:
     """The result of `list`."""
-    return {"format": FORMAT, "connectors": [dict(row) for row in rows]}
+    return {"format": FORMAT, "connectors": [dict(row) for row in rows], "adapters": [dict(row) for row in designs]}

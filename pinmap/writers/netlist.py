@@ -29,11 +29,15 @@ def title(adapter: Adapter) -> str:
 
 
 def parts(adapter: Adapter) -> list[NetPart]:
-    """The parts of the adapter, with every pad that a contact touches.
+    """The parts of the adapter: both connectors with every pad that a contact touches, then what remedies put in.
 
     A part's identity comes from its purpose alone, so that a board laid out earlier keeps its parts.
     """
-    return [_connector(adapter.host_connector, adapter.host), _connector(adapter.card_connector, adapter.card)]
+    return [
+        _connector(adapter.host_connector, adapter.host),
+        _connector(adapter.card_connector, adapter.card),
+        *(NetPart(p.ref, p.value, p.footprint, p.purpose, p.pins) for p in adapter.parts),
+    ]
 
 
 def _connector(connector: AdapterConnector, pin_map: PinMap) -> NetPart:

@@ -4,8 +4,8 @@
   const plan = JSON.parse(document.getElementById("plan").textContent);
   const at = (id) => document.getElementById(id);
   const all = (what) => [...document.querySelectorAll(what)];
-  const state = { ticks: {}, readings: {}, bench: "" };
-  const boxes = all("input[data-tick]"), fields = all("input[data-step]");
+  const state = { ticks: {}, readings: {}, again: {}, bench: "" };
+  const boxes = all("input[data-tick]"), fields = all("input[data-step]"), seconds = all("input[data-again]");
   const nets = plan.nets, netOf = new Map();
   nets.forEach((net, index) => net.contacts.forEach((contact) => netOf.set(contact, index)));
   const rules = Object.fromEntries(Object.entries(plan.meter.patterns).map(([name, text]) => [name, new RegExp(text, "u")]));
@@ -15,7 +15,7 @@
   function load() {
     try {
       const kept = JSON.parse(localStorage.getItem(plan.key) || "{}");
-      for (const name of ["ticks", "readings"]) Object.assign(state[name], kept[name]);
+      for (const name of ["ticks", "readings", "again"]) Object.assign(state[name], kept[name]);
       state.bench = kept.bench || "";
     } catch { at("notice").textContent = "What was kept cannot be read here."; }
   }
@@ -182,7 +182,8 @@
       aside.add(pair(edge.a, edge.b));
       for (const [a, b] of path(links, edge.a, edge.b)) {
         aside.add(pair(a, b));
-        if (harmful(a, b)) dangers.push(`${named(a)} may be joined to ${named(b)}: readings contradict each other`);
+        const [one, other] = a < b ? [a, b] : [b, a];
+        if (harmful(a, b)) dangers.push(`${named(one)} may be joined to ${named(other)}: readings contradict each other`);
       }
     }
     if (contradictions) { edges = edges.filter((edge) => !aside.has(pair(edge.a, edge.b))); [links, group] = joints(edges); }
@@ -233,7 +234,7 @@
     const unread = plan.rows.filter((row, index) => taken[index].complaint);
     const missing = plan.rows.filter((row, index) => taken[index].complaint || !known(row, index));
     const stop = plan.refused.length > 0 || dangers.length > 0;
-    let verdict = "all readings pass", why = "Switch off before the card goes in, and measure the rails at the card once more with it in.";
+    let verdict = "all readings pass", why = "Lines were only tested against their neighbours; a sweep of each would find the rest. Switch off before the card goes in, and measure the rails at the card once more with it in.";
     const volted = plan.rows.some((row, index) => row.kind === "volts" && taken[index].volts !== undefined);
     if (stop) {
       verdict = "do not apply power";
@@ -279,6 +280,18 @@
     at("lit").textContent = about;
   }
   function lightWire(box) {
+    if (plan.parts && box.dataset.tick in plan.parts) {
+      const part = plan.parts[box.dataset.tick];
+      light(part.contacts, `${box.dataset.tick}: ${part.about}`, box.closest("tr"));
+      box.closest("tr").querySelector("button").setAttribute("aria-pressed", "true");
+      return;
+    }
+    if ("late" in box.dataset) {
+      const lead = plan.wires[box.dataset.tick];
+      light([lead.from, lead.to].filter((end) => plan.places[end]), `${lead.about}: ${lead.from} to ${lead.to}, ${lead.signal}`, box.closest("tr"));
+      box.closest("tr").querySelector("button").setAttribute("aria-pressed", "true");
+      return;
+    }
     const wire = plan.wires[box.dataset.tick];
     light([wire.from, wire.to], `Wire ${box.dataset.tick}: ${wire.from} to ${wire.to}, ${wire.signal}`, box.closest("tr"));
     box.closest("tr").querySelector("button").setAttribute("aria-pressed", "true");
@@ -315,6 +328,16 @@
       if (verdict === "not read") fields[index].setAttribute("aria-invalid", "true");
       else fields[index].removeAttribute("aria-invalid");
     });
+    for (const field of seconds) { // the same volts once more, with a card in
+      const row = plan.rows[field.dataset.again - 1], written = (state.again[row.step] || "").trim(), taken = { written, edges: [] };
+      try { if (written) taken.volts = volts(written); } catch (error) {
+        if (!(error instanceof Complaint)) throw error;
+        taken.complaint = error.message;
+      }
+      const [verdict, text] = said(row, taken), out = at(`w${row.step}`);
+      out.dataset.verdict = verdict;
+      out.textContent = verdict === "danger" ? `wrong: switch off at once; it must read ${row.expected}` : text;
+    }
     for (const box of boxes) {
       box.checked = Boolean(state.ticks[box.dataset.tick]);
       box.closest("tr").classList.toggle("ticked", box.checked);
@@ -332,24 +355,35 @@
       warning.textContent = judged.stop || judged.wrong || judged.contradictions ? "Do not apply power: see the top of the page."
         : early ? "Not yet: first every reading with power off." : "";
       warning.classList.toggle("stop", judged.stop || judged.wrong);
+      const open = boxes.some((one) => "late" in one.dataset && !one.checked);
+      if (!warning.textContent && open) warning.textContent = "Not yet: first the parts and their leads.";
     }
+    const right = !judged.stop && !judged.wrong && !judged.contradictions && !judged.missing.some((row) => row.kind !== "volts");
+    const begun = boxes.some((one) => "late" in one.dataset && one.checked);
+    const early = at("parts-warning");
+    if (early) early.textContent = right ? "" : begun ? "Not every reading with power off is right, and parts are in: a meter measures through them. Lift a lead of each before you measure."
+      : "Not yet: first every reading with power off.";
     next(judged);
   }
   function next(judged) {
     const bar = at("bar"), line = at("next"), quick = [];
-    const box = boxes.find((one) => !one.checked);
+    const off = judged.missing.some((one) => one.kind !== "volts");
+    const box = boxes.find((one) => !one.checked && !("late" in one.dataset))
+      || (off || judged.wrong || judged.contradictions ? undefined : boxes.find((one) => !one.checked));
     const row = judged.missing.find((one) => one.kind !== "volts") || (judged.wrong || judged.contradictions ? null : judged.missing[0]);
     bar.classList.toggle("stop", judged.stop);
     let text;
     if (plan.refused.length) text = "Do not build. See what was found.";
-    else if (judged.stop) { text = `Do not apply power. ${judged.why}`; quick.push(button("To the top", () => scrollTo(0, 0))); }
+    else if (judged.stop) { text = "Do not apply power. The reasons stand at the top."; quick.push(button("To the top", () => scrollTo(0, 0))); }
     else if (box) {
       const wire = plan.wires[box.dataset.tick];
-      text = `Next: wire ${box.dataset.tick}, ${wire.from} to ${wire.to} (${wire.signal})`;
+      const late = "late" in box.dataset;
+      text = wire ? `Next: ${late ? "lead" : "wire"} ${box.dataset.tick}, ${wire.from} to ${wire.to} (${wire.signal})`
+        : `Power off. Next: fit ${box.dataset.tick}, ${plan.parts[box.dataset.tick].about}`;
       quick.push(button("Show", () => { lightWire(box); go(box); }), button("Done", () => {
         state.ticks[box.dataset.tick] = true;
         changed();
-        lightWire(boxes.find((one) => !one.checked) || box); // where the iron goes next
+        lightWire(boxes.find((one) => !one.checked && ("late" in one.dataset) === late) || box); // where the iron goes next
       }));
     } else if (row) {
       const field = fields[row.step - 1];
@@ -364,6 +398,7 @@
     at("quick").replaceChildren(...quick);
     const again = quick.find((one) => one.textContent === had) || (had && quick[0]);
     if (again) again.focus();
+    document.documentElement.style.scrollPaddingBottom = `${bar.offsetHeight + 16}px`; // what is in focus stays above it
   }
   function changed() { save(); show(); }
 
@@ -399,6 +434,10 @@
       if (event.key === "Enter" && following) { event.preventDefault(); go(following); }
     });
   }
+  for (const field of seconds) {
+    field.value = state.again[field.dataset.again] || "";
+    field.addEventListener("input", () => { state.again[field.dataset.again] = field.value; changed(); });
+  }
   for (const box of boxes) {
     box.addEventListener("change", () => { state.ticks[box.dataset.tick] = box.checked; changed(); });
     box.closest("tr").addEventListener("click", () => lightWire(box));
@@ -418,8 +457,8 @@
   at("print").addEventListener("click", () => print());
   at("clear").addEventListener("click", () => {
     if (!confirm("Forget every tick and reading of this adapter?")) return;
-    state.ticks = {}; state.readings = {};
-    fields.forEach((field) => { field.value = ""; });
+    state.ticks = {}; state.readings = {}; state.again = {};
+    [...fields, ...seconds].forEach((field) => { field.value = ""; });
     changed();
   });
   addEventListener("beforeprint", () => all("details").forEach((one) => { one.open = true; }));

@@ -22,6 +22,7 @@ from ..model import PinMap
 from ..readings import COLUMNS, Row, form_csv
 from ..text import listed, ranges, visible
 from ..wiring import Point, Wire, unwired, wires
+from .fitted import AFTER, WHEN, Fitted, fitted, lead_said, remedy_said
 from .svg import FONTS, elements
 from .tables import CAUTIONS, describe
 
@@ -39,6 +40,9 @@ _KINDS = {
     "continuity": "Continuity of every wire",
     "isolation": "Isolation of neighbours",
 }
+
+
+_STEP_HEAD = "".join(f'<th scope="col">{word}</th>' for word in ("step", "from, to", "expected", "reading"))
 
 
 def html(adapter: Adapter, *, date: str = "") -> str:
@@ -73,10 +77,11 @@ def html(adapter: Adapter, *, date: str = "") -> str:
         unmapped=_unmapped(adapter),
         drawings="\n".join(_drawings(adapter)),
         legend="".join(_swatch(*entry) for entry in legend()),
-        wires="".join(map(_wire, all_wires)),
+        wires="".join(_wire(w) for w in all_wires if w.kind != "lead"),
         loose=_loose(adapter),
         readings="".join(_readings(off)),
-        power=_power(on) if on else "",
+        parts=_parts(adapter) if adapter.parts else "",
+        power=_power(adapter, on) if on else "",
         first_step="The next step stands here." if adapter.verdict != "do not build" else verdict,
         data=_json(_data(adapter, plan, rows, all_wires)),
         script=script,
@@ -123,7 +128,7 @@ def _unmapped(adapter: Adapter) -> str:
         alike: dict[tuple[str, str, str], list[Unmapped]] = {}
         for u in adapter.unmapped:
             if u.end == end:
-                alike.setdefault((u.reason, u.effect, str(u.remedy)), []).append(u)
+                alike.setdefault((u.reason, u.effect, remedy_said(u)), []).append(u)
         if alike:
             items = "".join(
                 f"<dt>{_t(ranges([u.signal for u in some]))} "
@@ -169,13 +174,43 @@ def _swatch(name: str, tone: str, on_tone: str, letter: str) -> str:
 
 
 def _wire(wire: Wire) -> str:
+    what = "lead" if wire.kind == "lead" else "wire"
+    late = " data-late" if wire.kind == "lead" else ""
     remark = "; ".join(x for x in ("link at the same connector" if wire.kind == "link" else "", wire.remark) if x)
     small = f'<span class="small">{_t(remark)}</span>' if remark else ""
     return (
-        f'<tr><td><input type="checkbox" data-tick="{wire.number}" aria-label="wire {wire.number} is soldered"></td>'
-        f'<td><button type="button" aria-pressed="false" aria-label="show wire {wire.number} on the drawings">'
+        f'<tr><td><input type="checkbox" data-tick="{wire.number}"{late} aria-label="{what} {wire.number} is '
+        'soldered"></td>'
+        f'<td><button type="button" aria-pressed="false" aria-label="show {what} {wire.number} on the drawings">'
         f"{wire.number}</button></td><td>{_point(wire.start)}</td><td>{_point(wire.stop)}</td>"
         f"<td>{_t(wire.signal)}{small}</td></tr>\n"
+    )
+
+
+def _parts(adapter: Adapter) -> str:
+    """Each part as a step, with its leads below it: for when the readings with power off are right."""
+    rows = []
+    for f in fitted(adapter):
+        ref = f.part.ref
+        small = "".join(
+            f'<span class="small">{_t(text)}</span>' for text in (*f.joined, f.why, f.part.footprint) if text
+        )
+        said = f"{f.part.fit[:1].upper()}{f.part.fit[1:]}"
+        fit = f"<strong>{_t(_sentence(said))}</strong> " if said else ""
+        rows.append(
+            f'<tr><td><input type="checkbox" data-tick="{_t(ref)}" data-late aria-label="{_t(ref)} is fitted"></td>'
+            f'<td><button type="button" aria-pressed="false" aria-label="show {_t(ref)} on the drawings">{_t(ref)}'
+            f'</button></td><td colspan="3"><span class="point">{_t(f.value)}</span> {_t(f.what)}. {fit}{small}</td>'
+            "</tr>\n"
+        )
+        rows += [_wire(lead) for lead in f.leads]
+    head = "".join(f'<th scope="col">{word}</th>' for word in ("done", "part, lead", "from", "to", "signal"))
+    return (
+        '<section aria-labelledby="h-parts"><h2 id="h-parts">Parts, after the readings</h2>'
+        f'<p class="hint">{_t(WHEN)} Tap a part or a lead, and the contacts light up.</p>'
+        '<p class="power-warning" id="parts-warning"></p>'
+        f'<table class="wires"><thead><tr>{head}</tr></thead><tbody>\n{"".join(rows)}</tbody></table>'
+        f'<p class="hint">{_t(AFTER)}</p></section>\n'
     )
 
 
@@ -187,7 +222,9 @@ def _loose(adapter: Adapter) -> str:
     loose = unwired(adapter)
     if not loose:
         return "<p>Every contact is wired.</p>"
-    remedies = {(u.end, label): str(u.remedy) for u in adapter.unmapped for label in u.contacts}
+    remedies: dict[tuple[str, str], str] = {
+        (u.end, label): remedy_said(u) for u in adapter.unmapped for label in u.contacts
+    }
     rows = []
     for net, p in loose:
         remedy = remedies.get((p.end, p.label), "")
@@ -203,8 +240,7 @@ def _readings(steps: Sequence[tuple[int, Row]]) -> Iterable[str]:
 
 
 def _step_table(steps: Iterable[tuple[int, Row]]) -> str:
-    head = "".join(f'<th scope="col">{word}</th>' for word in ("step", "from, to", "expected", "reading"))
-    return f"<table><thead><tr>{head}</tr></thead><tbody>\n{''.join(map(_step, steps))}</tbody></table>"
+    return f"<table><thead><tr>{_STEP_HEAD}</tr></thead><tbody>\n{''.join(map(_step, steps))}</tbody></table>"
 
 
 def _step(numbered: tuple[int, Row]) -> str:
@@ -219,15 +255,37 @@ def _step(numbered: tuple[int, Row]) -> str:
     )
 
 
-def _power(steps: Sequence[tuple[int, Row]]) -> str:
+def _power(adapter: Adapter, steps: Sequence[tuple[int, Row]]) -> str:
+    """Power on in a safe order: no card and the rails first, then the cheapest card, last the one that is meant."""
+    works = adapter.coverage.works()
+    kinds = f" Kinds of card that can work: {listed(works)}." if works else ""
+    fit = AFTER if adapter.parts else "Only now fit the remedies, and look at each twice."
     return (
         '<section aria-labelledby="h-power"><h2 id="h-power">Power on</h2>'
         '<p class="power-warning" id="power-warning"></p><ol>'
-        "<li>Only when every reading above is right. Power off: plug the adapter into the machine, without a card.</li>"
-        "<li>Switch on and take these volts. Where one is wrong, switch off at once.</li>"
-        "<li>Switch off before the card goes in, and measure the rails at the card once more with it in.</li></ol>"
-        f"{_step_table(steps)}</section>"
+        f"<li>Power off. Every reading above is right. {_t(fit)}</li>"
+        "<li>Plug the adapter into the machine, no card in it. Power on, and take these volts, top to bottom. One is "
+        "wrong: power off at once.</li></ol>"
+        f'{_step_table(steps)}<ol start="3">'
+        "<li>Power off. Wait until the rails read 0 V. Plug in the cheapest card that you have, one that you can lose."
+        f"{_t(kinds)}</li>"
+        "<li>Power on, and measure once more. One is wrong, or anything grows hot: power off.</li></ol>"
+        f'{_again(steps)}<ol start="5">'
+        "<li>Power off. Wait. Only now the card that the adapter is for.</li></ol></section>"
     )
+
+
+def _again(steps: Iterable[tuple[int, Row]]) -> str:
+    """The same volts with a card in; they are judged here and are no part of the readings file."""
+    rows = "".join(
+        f'<tr><td>{step}, with a card</td><td><span class="point">{_t(str(row.start))}</span> to '
+        f"{_t(row.to or 'any return')}</td><td>{_t(row.expected)}</td>"
+        f'<td><input type="text" data-again="{step}" autocomplete="off" autocapitalize="off" spellcheck="false" '
+        f'aria-label="step {step} with a card, volts, {_t(str(row.start))} to {_t(row.to or "any return")}" '
+        f'aria-describedby="w{step}"><output id="w{step}"></output></td></tr>\n'
+        for step, row in steps
+    )
+    return f"<table><thead><tr>{_STEP_HEAD}</tr></thead><tbody>\n{rows}</tbody></table>"
 
 
 # ------------------------------------------------------------------ the data
@@ -268,11 +326,25 @@ def _data(adapter: Adapter, plan: Plan, rows: Sequence[Row], all_wires: Sequence
         "apart_ohms": APART_OHMS,
         "refused": [visible(why) for why in plan.refused],
     }
+    if adapter.parts:
+        some = fitted(adapter)
+        data["parts"] = {f.part.ref: _part(f) for f in some}
+        for lead in (lead for f in some for lead in f.leads):
+            about = visible(lead_said(adapter, lead)).removeprefix("lead")
+            data["wires"][lead.number]["about"] = f"Lead {lead.number}{about}"
     # Another plan, other ticks: nothing of an older adapter may seem done on this one.
     data["key"] = f"pinmap-bench-{hashlib.sha256(_json(data).encode()).hexdigest()[:32]}"
     data["places"] = {f"{ref} {p.label}": (p.x, p.y) for ref, drawing in ends for p in drawing.places}
     data["meter"] = _meter()
     return data
+
+
+def _part(f: Fitted) -> dict[str, Any]:
+    ends = [point for lead in f.leads for point in (lead.start, lead.stop) if point.end != "part"]
+    return {
+        "about": visible(f"{f.value}, {f.what}"),
+        "contacts": list(dict.fromkeys(f"{point.ref} {point.label}" for point in ends)),
+    }
 
 
 def _v(wire: Wire) -> str:

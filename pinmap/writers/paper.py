@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cache, partial
 from math import ceil, hypot, isfinite
 from pathlib import Path
@@ -21,14 +21,16 @@ from msgspec.structs import replace
 from ..adapter import Adapter, AdapterConnector, Unmapped
 from ..bench import form
 from ..bench.plan import HOW_TO_SWEEP, Plan, of_adapter
-from ..drawing import Drawing, connector, legend, strips
+from ..drawing import Drawing, connector, legend, parts_at, strips
 from ..errors import PinmapError
-from ..model import Group, PinMap, Remedy
+from ..model import Group, PinMap
 from ..quantity import volts
 from ..readings import Row
 from ..sheets import Paper
 from ..text import listed, quoted, ranges, short
 from ..wiring import Wire, unwired, wires
+from . import budget
+from .fitted import AFTER, WHEN, fitted, lead_said, remedy_said
 from .glyphs import fonts, in_map, naming
 from .svg import svg
 from .tables import CAUTIONS, describe
@@ -83,7 +85,9 @@ def pdf(adapter: Adapter, *, paper: str = "A4", date: str = "", length_mm: float
         "title": adapter.title,
         "date": date,
         **_front(adapter),
+        **_parts(adapter),
         **_wiring(adapter, length_mm),
+        **_budget(adapter),
         **_bench(adapter),
     }
     names = [text for end in (adapter.host, adapter.card) for c in end.contacts for text in (c.name, c.option)]
@@ -170,7 +174,7 @@ def _front(adapter: Adapter) -> dict[str, Any]:
             continue  # it stands in full among what is not mapped
         line = {
             "grade": f.grade,
-            "text": _sentences(f.message, f.advice),
+            "text": f"{_sentences(f.message, begins=False)} {_sentences(f.advice)}".strip(),
             "place": str(f.place) if f.place.file else "",
         }
         (grave if f.grade in ("danger", "fault") else mild).append(line)
@@ -183,7 +187,7 @@ def _front(adapter: Adapter) -> dict[str, Any]:
         alike: dict[tuple[str, str], list[Unmapped]] = {}
         for u in adapter.unmapped:
             if u.end == end:
-                alike.setdefault((_sentences(u.reason, u.effect), _sentences(str(u.remedy))), []).append(u)
+                alike.setdefault((_sentences(u.reason, u.effect), _sentences(remedy_said(u))), []).append(u)
         rows = [
             [ranges([u.signal for u in some]), ranges([label for u in some for label in u.contacts]), means, remedy]
             for (means, remedy), some in alike.items()
@@ -206,11 +210,12 @@ def _front(adapter: Adapter) -> dict[str, Any]:
     }
 
 
-def _sentences(*parts: str) -> str:
+def _sentences(*parts: str, begins: bool = True) -> str:
+    """Sentences from what is said; what may begin with a label keeps its first letter, for a1 is not A1."""
     out = []
     for part in parts:
         if part:
-            start = f"{part[0].upper()}{part[1:]}"
+            start = f"{part[0].upper()}{part[1:]}" if begins else part
             out.append(start if start.endswith((".", "!", "?", "…")) else f"{start}.")
     return " ".join(out)
 
@@ -223,9 +228,10 @@ _CUTS = (None, 24, 12, 6)  # letters of a name in a drawing: as many as leave it
 def _drawings(adapter: Adapter, paper: Paper, named: Callable[[str], str]) -> dict[str, Any]:
     room, tall = _ROOM[paper]
     pieces: list[dict[str, Any]] = []
+    parts = parts_at(adapter)
     cut = False
     for end, pin_map in ((adapter.host_connector, adapter.host), (adapter.card_connector, adapter.card)):
-        drawn, shortened = _fitting(end, pin_map, room, tall, named)
+        drawn, shortened = _fitting(end, pin_map, room, tall, named, parts[end.ref])
         cut |= shortened
         for number, drawing in enumerate(drawn, 1):
             part = f", part {number} of {len(drawn)}" if len(drawn) > 1 else ""
@@ -252,14 +258,19 @@ def _drawings(adapter: Adapter, paper: Paper, named: Callable[[str], str]) -> di
 
 
 def _fitting(
-    end: AdapterConnector, pin_map: PinMap, room: float, tall: float, named: Callable[[str], str]
+    end: AdapterConnector,
+    pin_map: PinMap,
+    room: float,
+    tall: float,
+    named: Callable[[str], str],
+    parts: Mapping[str, str],
 ) -> tuple[list[Drawing], bool]:
     """The drawings of one end that fit the page, and whether names were cut for it; none where nothing fits."""
     whole = replace(pin_map, body=end.body)
     windows = strips(whole, room)
     for most in _CUTS:
         shown = in_map(whole, partial(_cut, named, most))
-        drawn = [connector(shown, "solder", window) for window in windows]
+        drawn = [connector(shown, "solder", window, parts) for window in windows]
         if all(d.width <= room and d.height <= tall for d in drawn):
             return drawn, most is not None
     return [], False
@@ -269,17 +280,47 @@ def _cut(named: Callable[[str], str], most: int | None, text: str) -> str:
     return named(text) if most is None else short(named(text), most)
 
 
+# ------------------------------------------------------------------ the parts and the budget
+
+
+def _parts(adapter: Adapter) -> dict[str, Any]:
+    rows: list[list[Any]] = []
+    first: dict[tuple[str, str], str] = {}  # said once: ten resistors of one value have one reason
+    for f in fitted(adapter):
+        ref = f.part.ref
+        alike = first.setdefault((f.value, f.why), ref)
+        why = _sentences(f.why) if alike == ref else f"This value as for {alike}."
+        rows.append([ref, f.value, f.what, f.part.footprint, f.joined, _sentences(f.part.fit), why if f.why else ""])
+    return {"parts": rows, "parts_when": WHEN, "parts_after": AFTER}
+
+
+def _budget(adapter: Adapter) -> dict[str, Any]:
+    if adapter.budget is None:
+        return {"budget": [], "assumed": []}
+    made = [
+        {"name": t.name, "said": [x for x in (*t.below, t.said) if x], "columns": t.columns, "rows": t.rows}
+        for t in budget.tables(adapter.budget)
+    ]
+    return {"budget": made, "assumed": adapter.budget.assumed}
+
+
 # ------------------------------------------------------------------ the wires
 
 
 def _wiring(adapter: Adapter, length_mm: float | None) -> dict[str, Any]:
     every = wires(adapter)
-    groups = [_group(every, group) for group in COLOURS if any(w.group == group for w in every)]
+    soldered = [w for w in every if w.kind != "lead"]
+    groups = _groups(adapter, soldered)
     sections = [
         {"title": title, "groups": [g for g in groups if (g["name"] in _POWER) == power]}
         for title, power in (("Supplies and returns", True), ("Signals", False))
     ]
-    remedies = {(u.end, label): _short_remedy(u.remedy) for u in adapter.unmapped for label in u.contacts}
+    if len(soldered) < len(every):
+        leads = [w for w in every if w.kind == "lead"]
+        sections.append({"title": "Leads of the parts, after all readings", "groups": _groups(adapter, leads)})
+    remedies: dict[tuple[str, str], str] = {
+        (u.end, label): _short_remedy(u) for u in adapter.unmapped for label in u.contacts
+    }
     loose = [
         [f"{p.ref} {p.label}", p.pad, net.name, net.state, net.remark, remedies.get((p.end, p.label), "")]
         for net, p in unwired(adapter)
@@ -290,15 +331,20 @@ def _wiring(adapter: Adapter, length_mm: float | None) -> dict[str, Any]:
         for group, colour in COLOURS.items()
         if across[group] or links[group]
     ]
-    return {"sections": sections, "loose": loose, "colours": colours, "cuts": _cuts(adapter, every, length_mm)}
+    return {"sections": sections, "loose": loose, "colours": colours, "cuts": _cuts(adapter, soldered, length_mm)}
 
 
-def _short_remedy(remedy: Remedy) -> str:
+def _short_remedy(unmapped: Unmapped) -> str:
     """What helps, without the reason, which stands among what is not mapped."""
-    return "no remedy" if remedy.kind == "none" else str(replace(remedy, why=""))
+    remedy = unmapped.remedy
+    return "no remedy" if remedy.kind == "none" else remedy_said(unmapped, replace(remedy, why=""))
 
 
-def _group(every: Sequence[Wire], group: Group) -> dict[str, Any]:
+def _groups(adapter: Adapter, some: Sequence[Wire]) -> list[dict[str, Any]]:
+    return [_group(adapter, some, group) for group in COLOURS if any(w.group == group for w in some)]
+
+
+def _group(adapter: Adapter, every: Sequence[Wire], group: Group) -> dict[str, Any]:
     rows = [
         [
             str(w.number),
@@ -307,12 +353,13 @@ def _group(every: Sequence[Wire], group: Group) -> dict[str, Any]:
             f"{w.stop.ref} {w.stop.label}",
             w.stop.pad,
             w.signal,
-            _sentences(f"link at {w.start.ref}" if w.kind == "link" else "", w.remark),
+            _sentences(f"link at {w.start.ref}" if w.kind == "link" else lead_said(adapter, w), w.remark),
         ]
         for w in every
         if w.group == group
     ]
-    numbers = f"wire{'s' if len(rows) > 1 else ''} {ranges([row[0] for row in rows])}"
+    what = "lead" if any(w.kind == "lead" for w in every) else "wire"
+    numbers = f"{what}{'s' if len(rows) > 1 else ''} {ranges([row[0] for row in rows])}"
     return {"name": group, "numbers": numbers, "colour": COLOURS[group], "rows": rows}
 
 

@@ -6,6 +6,8 @@ from collections import Counter
 
 from ..adapter import Adapter, AdapterConnector, Unmapped
 from ..model import GROUPS, Group, PinMap, Remedy, RemedyKind
+from ..parts import Part
+from ..text import listed, ranges
 from ..wiring import wires
 from .cells import csv_text, worded
 
@@ -55,15 +57,17 @@ _Row = tuple[str | int, ...]
 
 
 def parts_csv(adapter: Adapter, *, bom: bool = False) -> str:
-    """One line a part under `PARTS_COLUMNS`: both connectors, wire for each group, what the remedies name.
+    """One line a part under `PARTS_COLUMNS`: connectors, wire for each group, parts of the plan, what is only named.
 
-    `item` and `quantity` are numbers, and no piece is counted in two lines. What a remedy names is not carried out in
-    the plan: its `status` says so. `bom` puts a byte order mark first; for the words in the cells see `cells`.
+    `item` and `quantity` are numbers, and no piece is counted in two lines. Equal parts share a line. What a remedy
+    names is not carried out in the plan: its `status` says so. `bom` puts a byte order mark first; for the words in
+    the cells see `cells`.
     """
     rows = [
         _connector(adapter.host_connector, adapter.host),
         _connector(adapter.card_connector, adapter.card),
         *_wire(adapter),
+        *_parts(adapter),
         *_remedies(adapter),
     ]
     numbered = ((item, *row, adapter.verdict) for item, row in enumerate(rows, 1))
@@ -130,21 +134,55 @@ def _wire(adapter: Adapter) -> list[_Row]:
             numbers[group],
             "wire",
             group,
-            note=f"{numbers[group]} of {total} wires and links; {_WIRE.get(group, _THIN)}",
+            note=f"{numbers[group]} of {total} {'wires, links and leads' if adapter.parts else 'wires and links'}; "
+            f"{_WIRE.get(group, _THIN)}",
         )
         for group in GROUPS
         if numbers[group]
     ]
 
 
+def _parts(adapter: Adapter) -> list[_Row]:
+    """One line for parts that are bought as the same thing, whatever they are for, in the order of the plan."""
+    alike: dict[tuple[str, str, str], list[Part]] = {}
+    for part in adapter.parts:
+        alike.setdefault((part.kind, part.value, part.footprint), []).append(part)
+    return [
+        _row(
+            len(some),
+            kind,
+            listed(dict.fromkeys(_use(part) for part in some)),
+            reference=ranges([part.ref for part in some]),
+            footprint=footprint,
+            value=value,
+            source=worded("from" if len(feeds) == 1 else "", feeds[0] if len(feeds) == 1 else ""),
+            what_for=", ".join(dict.fromkeys(line for part in some for line in part.serves or _rail_of(adapter, part))),
+            note="; ".join(dict.fromkeys(text for part in some for text in (part.fit,) if text)),
+        )
+        for (kind, value, footprint), some in alike.items()
+        for feeds in [list(dict.fromkeys(part.fed_by for part in some if part.fed_by))]
+    ]
+
+
+def _use(part: Part) -> str:
+    """What the part is for, without the line, which stands in a column of its own."""
+    return part.purpose.partition(" of ")[0]
+
+
+def _rail_of(adapter: Adapter, part: Part) -> tuple[str, ...]:
+    """The rail of a part that serves no line: a capacitor."""
+    nets = [net for net in adapter.nets if any(ref == part.ref for ref, _ in net.parts)]
+    return tuple(net.signal for net in nets if net.group == "supply" and net.signal)
+
+
 def _remedies(adapter: Adapter) -> list[_Row]:
-    """One line for each remedy that is a part, with the quantity for all signals that it serves.
+    """One line for each remedy that is a part and is not in the plan, with the quantity for all signals.
 
     Only the card's side is asked: what a gate does is said at both ends, and is one gate.
     """
     served: dict[Remedy, list[Unmapped]] = {}
     for each in adapter.unmapped:
-        if each.end == "card" and each.remedy.kind in PARTS:
+        if each.end == "card" and each.remedy.kind in PARTS and not each.parts:
             served.setdefault(each.remedy, []).append(each)
     return [
         _row(

@@ -20,6 +20,8 @@ from ..findings import tally
 from ..model import Contact, PinMap
 from ..text import count, listed, natural, ranges, visible
 from ..wiring import wires
+from .budget import sentences
+from .fitted import fitted, lead_said, remedy_said
 from .screen import coloured, finding_lines, kind_lines, show, wrapped
 from .tables import CAUTIONS, describe
 
@@ -86,7 +88,7 @@ def _table(*columns: str, title: str = "") -> Table:
 
 
 #: Columns of running text: these are broken into lines first.
-_PROSE = ("remark", "why", "what it means", "remedy", "title", "")
+_PROSE = ("remark", "why", "what it means", "remedy", "title", "what", "joined", "")
 
 
 def _keep_names_whole(table: Table, width: int) -> None:
@@ -115,8 +117,14 @@ def adapted(adapter: Adapter, files: Sequence[str]) -> None:
     page.add(_wire_table(adapter, narrow=page.narrow))
     if page.narrow:
         page.lines(
-            [line for w in wires(adapter) if w.remark for line in wrapped(f"{w.number}: {w.remark}", "    ", " ")]
+            [
+                line
+                for w in wires(adapter)
+                if (remark := "; ".join(x for x in (lead_said(adapter, w), w.remark) if x))
+                for line in wrapped(f"{w.number}: {remark}", "    ", " ")
+            ]
         )
+    _parts_table(adapter, page)
     _unmapped_tables(adapter, page)
     page.add()
     page.add("Kinds of card that can work in it", bold=True)
@@ -131,6 +139,11 @@ def adapted(adapter: Adapter, files: Sequence[str]) -> None:
     hidden = sum(f.grade == "note" for f in adapter.findings)
     if hidden:
         page.lines(wrapped(f"and {count(hidden, 'note')}: see report.md, or `pinmap check` on each map", "    ", "  "))
+    if adapter.budget:
+        page.add()
+        page.add("Budget", bold=True)
+        for sentence in sentences(adapter.budget):
+            page.lines(wrapped(sentence, "    ", "  "))
     page.add()
     for caution in CAUTIONS:
         page.lines(wrapped(caution, "  ", "! "))
@@ -155,7 +168,7 @@ def _wire_table(adapter: Adapter, *, narrow: bool) -> Table:
         if previous not in (None, w.group):
             table.add_section()
         previous = w.group
-        remark = "; ".join(x for x in ("link" if w.kind == "link" else "", w.remark) if x)
+        remark = "; ".join(x for x in ("link" if w.kind == "link" else lead_said(adapter, w), w.remark) if x)
         start, stop = f"{w.start.ref} {w.start.label}", f"{w.stop.ref} {w.stop.label}"
         cells = (
             (start, stop, w.signal)
@@ -164,6 +177,24 @@ def _wire_table(adapter: Adapter, *, narrow: bool) -> Table:
         )
         _add_row(table, str(w.number), *cells, bold=w.group in ("return", "supply"))
     return table
+
+
+def _parts_table(adapter: Adapter, page: _Page) -> None:
+    """The parts, where there are any."""
+    if not adapter.parts:
+        return
+    page.add()
+    if page.narrow:
+        page.add("Parts", bold=True)
+        for f in fitted(adapter):
+            page.lines(wrapped(f"{f.part.ref}: {f.what}, {f.value}: {'; '.join(f.joined)}", "    ", "  "))
+            if f.part.fit:
+                page.lines(wrapped(f.part.fit, "      ", "    → "))
+        return
+    table = _table("part", "value", "what", "joined", title="Parts")
+    for f in fitted(adapter):
+        _add_row(table, f.part.ref, f.value, f.what, "; ".join((*f.joined, f.part.fit) if f.part.fit else f.joined))
+    page.add(table)
 
 
 def _unmapped_tables(adapter: Adapter, page: _Page) -> None:
@@ -175,7 +206,7 @@ def _unmapped_tables(adapter: Adapter, page: _Page) -> None:
         alike: dict[tuple[str, str, str], list[str]] = {}
         for u in adapter.unmapped:
             if u.end == end:
-                alike.setdefault((u.reason, u.effect, str(u.remedy)), []).append(u.signal)
+                alike.setdefault((u.reason, u.effect, remedy_said(u)), []).append(u.signal)
         if not alike:
             continue
         page.add()
@@ -320,12 +351,18 @@ def _sides(row: Row) -> tuple[str, str]:
     return side(row.first), side(row.second)
 
 
-def listing(rows: Sequence[Mapping[str, object]]) -> None:
-    """Print the connectors of the library; `rows` has what `list --json` has of each."""
+def listing(rows: Sequence[Mapping[str, object]], designs: Sequence[Mapping[str, str]]) -> None:
+    """Print the connectors and adapters of the library; `rows` and `designs` have what `list --json` has of each."""
     page = _Page()
     keys = ("name", *(() if page.narrow else ("collection", "bus", "form")), "contacts", "title")
     table = _table(*keys)
     for row in rows:
         _add_row(table, *(str(row[key]) for key in keys))
     page.add(table)
+    if designs:
+        keys = ("name", *(() if page.narrow else ("collection",)), "host", "card", "title")
+        table = _table("adapter", *keys[1:])
+        for design in designs:
+            _add_row(table, *(design[key] for key in keys))
+        page.add(table)
     page.show()

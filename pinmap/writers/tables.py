@@ -10,7 +10,9 @@ from ..findings import Finding
 from ..model import PinMap
 from ..text import listed, ranges, visible
 from ..wiring import Point, Wire, unwired, wires
+from . import budget
 from .cells import csv_text, worded
+from .fitted import AFTER, WHEN, fitted, lead_said, remedy_said
 
 #: Said wherever a person could be about to connect something.
 CAUTIONS = (
@@ -53,7 +55,7 @@ def wiring_csv(adapter: Adapter, *, bom: bool = False) -> str:
             worded("net", wire.signal),
             wire.group,
             wire.state,
-            worded("note:", wire.remark),
+            worded("note:", "; ".join(x for x in (lead_said(adapter, wire), wire.remark) if x)),
             adapter.verdict,  # in every row: a row that is copied out must not lose it
         )
         for wire in wires(adapter)
@@ -64,10 +66,11 @@ def wiring_csv(adapter: Adapter, *, bom: bool = False) -> str:
 def wiring_markdown(adapter: Adapter) -> str:
     """The wiring table to print: supplies first and set apart, then the signals, then what stays unconnected."""
     all_wires = wires(adapter)
-    power = [w for w in all_wires if w.group in ("return", "supply")]
-    lines = [w for w in all_wires if w.group not in ("return", "supply")]
+    leads = [w for w in all_wires if w.kind == "lead"]
+    power = [w for w in all_wires if w.group in ("return", "supply") and w.kind != "lead"]
+    lines = [w for w in all_wires if w.group not in ("return", "supply") and w.kind != "lead"]
     out = [
-        f"# Wiring: {_md(adapter.title)}",
+        f"# Wiring: {escaped(adapter.title)}",
         "",
         _verdict_line(adapter),
         "",
@@ -75,34 +78,40 @@ def wiring_markdown(adapter: Adapter) -> str:
         "",
         "## Supplies and returns",
         "",
-        *_wire_table(power),
+        *_wire_table(adapter, power),
         "",
         "## Signals",
         "",
-        *_wire_table(lines),
-        "",
-        "## Not connected",
+        *_wire_table(adapter, lines),
         "",
     ]
+    if adapter.parts:
+        out += ["## Parts", "", f"{WHEN} {AFTER}", "", *_parts(adapter), ""]
+        out += ["## Leads of the parts", "", *_wire_table(adapter, leads), ""]
+    out += ["## Not connected", ""]
     loose = unwired(adapter)
     if loose:
-        remedies = {(u.end, label): str(u.remedy) for u in adapter.unmapped for label in u.contacts}
+        remedies: dict[tuple[str, str], str] = {
+            (u.end, label): remedy_said(u) for u in adapter.unmapped for label in u.contacts
+        }
         rows = [
             (p.ref, p.label, p.pad, net.name, net.state, net.remark, remedies.get((p.end, p.label), ""))
             for net, p in loose
         ]
-        out += _table(("connector", "label", "pad", "net", "state", "why", "remedy"), rows)
+        out += table_lines(("connector", "label", "pad", "net", "state", "why", "remedy"), rows)
     else:
         out.append("Every contact is wired.")
+    if adapter.budget:
+        out += ["", *budget.markdown(adapter.budget)]
     out += ["", "## Before power", "", *(f"- {c}" for c in CAUTIONS), ""]
     return "\n".join(out)
 
 
 def report(adapter: Adapter) -> str:
     """The verdict with its reasons, the signals that do not map, and what works: in Markdown."""
-    out = [f"# {_md(adapter.title)}", "", _verdict_line(adapter), "", *_ends(adapter), ""]
+    out = [f"# {escaped(adapter.title)}", "", _verdict_line(adapter), "", *_ends(adapter), ""]
     if adapter.fitted:
-        out += [f"Options fitted: {_md(listed(adapter.fitted))}.", ""]
+        out += [f"Options fitted: {escaped(listed(adapter.fitted))}.", ""]
     out += ["## What was found", "", *_finding_lines(adapter.findings), ""]
     out += ["## Signals that do not map", ""]
     for end, text in (
@@ -110,18 +119,22 @@ def report(adapter: Adapter) -> str:
         ("host", "The slot brings these, the card has no use for them:"),
     ):
         rows = [
-            (u.signal, ranges(u.contacts), u.reason, u.effect, str(u.remedy)) for u in adapter.unmapped if u.end == end
+            (u.signal, ranges(u.contacts), u.reason, u.effect, remedy_said(u)) for u in adapter.unmapped if u.end == end
         ]
         if rows:
-            out += [text, "", *_table(("signal", "contact", "why", "what it means", "remedy"), rows), ""]
+            out += [text, "", *table_lines(("signal", "contact", "why", "what it means", "remedy"), rows), ""]
     if not adapter.unmapped:
         out += ["Every signal of both ends maps.", ""]
+    if adapter.parts:
+        out += ["## Parts", "", *_parts(adapter), ""]
+    if adapter.budget:
+        out += [*budget.markdown(adapter.budget), ""]
     out += ["## Which kinds of card can work", ""]
-    out += _table(("kind of card", "answer"), [(k.kind, k.sentence()) for k in adapter.coverage.kinds]) or ["-"]
+    out += table_lines(("kind of card", "answer"), [(k.kind, k.sentence()) for k in adapter.coverage.kinds]) or ["-"]
     for option, kinds in adapter.coverage.gained:
-        out += ["", f"With {_md(option)}: {_md(listed(kinds))} would work without further parts."]
+        out += ["", f"With {escaped(option)}: {escaped(listed(kinds))} would work without further parts."]
     out += ["", "## Which signals are there", ""]
-    out += _table(
+    out += table_lines(
         ("group", "there", "only with an option", "absent"),
         [
             (g.group, ranges(g.present), listed(f"{n} ({o})" for n, o in g.optional), ranges(g.absent))
@@ -130,7 +143,7 @@ def report(adapter: Adapter) -> str:
     )
     out += ["", "## What the maps rest on", ""]
     for word, pin_map in (("Machine", adapter.host), ("Card", adapter.card)):
-        out.append(f"- {word}: {_md(_evidence(pin_map))}")
+        out.append(f"- {word}: {escaped(_evidence(pin_map))}")
     states = dict.fromkeys(net.state for net in adapter.nets)
     out += [
         "",
@@ -172,8 +185,8 @@ def _verdict_line(adapter: Adapter) -> str:
 
 def _ends(adapter: Adapter) -> list[str]:
     return [
-        f"- {_md(describe(adapter.host_connector, adapter.host))}",
-        f"- {_md(describe(adapter.card_connector, adapter.card))}",
+        f"- {escaped(describe(adapter.host_connector, adapter.host))}",
+        f"- {escaped(describe(adapter.card_connector, adapter.card))}",
     ]
 
 
@@ -189,7 +202,14 @@ def describe(connector: AdapterConnector, pin_map: PinMap) -> str:
     )
 
 
-def _wire_table(some: Sequence[Wire]) -> list[str]:
+def _parts(adapter: Adapter) -> list[str]:
+    rows = [
+        (f.part.ref, f.what, f.value, "; ".join(f.joined), f.why, f.part.footprint, f.part.fit) for f in fitted(adapter)
+    ]
+    return table_lines(("part", "what", "value", "joined", "why", "footprint", "how to fit it"), rows)
+
+
+def _wire_table(adapter: Adapter, some: Sequence[Wire]) -> list[str]:
     if not some:
         return ["None."]
     rows = [
@@ -200,11 +220,13 @@ def _wire_table(some: Sequence[Wire]) -> list[str]:
             w.signal,
             w.group,
             w.state,
-            "; ".join(x for x in ("link at the same connector" if w.kind == "link" else "", w.remark) if x),
+            "; ".join(
+                x for x in ("link at the same connector" if w.kind == "link" else lead_said(adapter, w), w.remark) if x
+            ),
         )
         for w in some
     ]
-    return _table(("wire", "from", "pad", "to", "pad", "signal", "group", "state", "remark"), rows)
+    return table_lines(("wire", "from", "pad", "to", "pad", "signal", "group", "state", "remark"), rows)
 
 
 def _point(point: Point) -> tuple[str, str]:
@@ -216,7 +238,7 @@ def _finding_lines(findings: Iterable[Finding]) -> list[str]:
     for f in findings:
         where = f" ({f.place})" if f.place.line else f" ({f.place.file})" if f.place.file else ""
         advice = f" {_sentence(f.advice)}" if f.advice else ""
-        out.append(f"- **{f.grade}** `{f.code}`{_md(where)}: {_md(_sentence(f.message))}{_md(advice)}")
+        out.append(f"- **{f.grade}** `{f.code}`{escaped(where)}: {escaped(_sentence(f.message))}{escaped(advice)}")
     return out or ["Nothing."]
 
 
@@ -224,11 +246,11 @@ def _sentence(text: str) -> str:
     return text if text.endswith((".", "!", "?", "…")) else f"{text}."
 
 
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+def table_lines(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     """A Markdown table, padded so that it also reads as plain text."""
     if not rows:
         return []
-    cells = [[_md(cell).replace("|", "\\|") for cell in row] for row in (head, *rows)]
+    cells = [[escaped(cell).replace("|", "\\|") for cell in row] for row in (head, *rows)]
     # Only short columns are padded: long ones would push everything else off the page.
     widths = [min(max(len(row[i]) for row in cells), 24) for i in range(len(head))]
     lines = [" | ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in cells]
@@ -240,7 +262,7 @@ def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
 _OPENS_MARKUP = re.compile(r"\*(?![\s!-/:-@\[-`{-~]|$)|(?<![^\W_])[*_]|~")
 
 
-def _md(text: str) -> str:
+def escaped(text: str) -> str:
     """Keep a text from meaning something to Markdown, without making names like IOR* hard to read."""
     text = visible(text).replace("\\", "\\\\").replace("`", "\\`").replace("[", "\\[")
     text = text.replace("&", "&amp;").replace("<", "&lt;")

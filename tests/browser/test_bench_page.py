@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from built import Built, at, small
 from handmade import Line, pin_map, shipped, strip
+from handparts import with_parts
 from msgspec.structs import replace
 
 import pinmap
@@ -354,6 +355,41 @@ def test_a_phone_never_scrolls_sideways(browser: Browser, tmp_path: Path, host: 
     here.context.close()
 
 
+def test_what_is_filled_in_stays_above_the_bar_on_a_phone(browser: Browser, tmp_path: Path) -> None:
+    adapter = pinmap.adapt("oakmere-88", "isa-8bit")
+    here = Bench(browser, adapter, tmp_path, viewport={"width": 360, "height": 780})
+    for step, reading in ((1, "0.3"), (20, "B10"), (105, "beep"), (238, "5.0")):
+        here.page.focus(f"input[data-step='{step}']")
+        here.page.keyboard.type(reading)
+        here.page.keyboard.press("Tab")
+        field, bar = here.page.locator(":focus").bounding_box(), here.page.locator("#bar").bounding_box()
+        drawings = here.page.locator(".drawings").bounding_box()
+        assert field
+        assert bar
+        assert drawings
+        assert drawings["y"] + drawings["height"] <= field["y"]
+        assert field["y"] + field["height"] <= bar["y"]
+        assert bar["height"] < 140
+    assert here.verdict() == "do not apply power"
+    here.context.close()
+
+
+def test_volts_with_a_card_in_are_judged_kept_and_no_part_of_the_readings(opened: Bench) -> None:
+    page = opened.page
+    page.fill("input[data-again='236']", "5.02")
+    assert page.inner_text("#w236") == "right"
+    page.fill("input[data-again='238']", "10.9")
+    assert page.inner_text("#w238") == "wrong: switch off at once; it must read from +11.4 V to +12.6 V"
+    page.fill("input[data-again='239']", "ok")
+    assert page.inner_text("#w239").startswith("not understood: ")
+    page.reload()
+    assert page.input_value("input[data-again='236']") == "5.02"
+    assert page.inner_text("#w238").startswith("wrong: switch off at once")
+    with page.expect_download() as waiting:
+        page.click("#download")
+    assert "5.02" not in Path(waiting.value.path()).read_text(encoding="utf-8")
+
+
 def test_it_prints(opened: Bench) -> None:
     opened.write(1, "OL")
     pdf = opened.page.pdf(format="A4")
@@ -385,20 +421,13 @@ def test_everything_can_be_done_from_the_keyboard(opened: Bench) -> None:
 def test_no_rule_of_accessibility_is_broken(
     browser: Browser, tmp_path: Path, scheme: str, width: int, host: str
 ) -> None:
-    try:
-        axe = importlib.import_module("axe_playwright_python.sync_playwright").Axe()
-    except ImportError:
-        if MUST:
-            raise
-        pytest.skip("axe-playwright-python is not installed")
     adapter = pinmap.adapt(host, "isa-8bit")
     here = Bench(browser, adapter, tmp_path, viewport={"width": width, "height": 900}, color_scheme=scheme)
     here.page.check("input[data-tick='1']")
     here.write(1, "OL")
     here.write(2, "1k")
     here.write(3, "ok")
-    found = axe.run(here.page).response["violations"]
-    assert [(v["id"], [n["html"][:120] for n in v["nodes"][:3]]) for v in found] == []
+    assert violations(here) == []
     here.context.close()
 
 
@@ -419,3 +448,125 @@ def test_dark_and_bright_are_kept(opened: Bench) -> None:
     assert bright != dark
     opened.page.reload()
     assert opened.page.evaluate(tone) == dark
+
+
+# ------------------------------------------------------------------ parts
+
+
+def violations(here: Bench) -> list[tuple[str, list[str]]]:
+    """What the page breaks of the rules of accessibility."""
+    try:
+        axe = importlib.import_module("axe_playwright_python.sync_playwright").Axe()
+    except ImportError:
+        if MUST:
+            raise
+        pytest.skip("axe-playwright-python is not installed")
+    found = axe.run(here.page).response["violations"]
+    return [(v["id"], [n["html"][:120] for n in v["nodes"][:3]]) for v in found]
+
+
+@pytest.fixture
+def parted(browser: Browser, tmp_path: Path) -> Iterator[Bench]:
+    opened = Bench(browser, with_parts(), tmp_path)
+    yield opened
+    assert opened.complaints == []
+    opened.context.close()
+
+
+def solder(opened: Bench) -> None:
+    for box in opened.page.query_selector_all("input[data-tick]:not([data-late])"):
+        box.check()
+
+
+def readings_off(opened: Bench) -> list[str]:
+    """Right readings for all steps with power off, none for the others."""
+    words = {"continuity": "beep", "isolation": "OL", "resistance": "OL"}
+    rows = bench.form(opened.adapter)
+    return ["" if row.kind == "volts" else words.get(row.kind, row.expected) for row in rows]
+
+
+def test_parts_come_after_the_readings_with_power_off_and_before_the_power(parted: Bench) -> None:
+    page = parted.page
+    assert page.inner_text("#next").startswith("Next: wire 1, ")
+    assert page.inner_text("#parts-warning") == "Not yet: first every reading with power off."
+    solder(parted)
+    assert page.inner_text("#next").startswith("Next: step 1, resistance, ")
+    values = readings_off(parted)
+    ticks = page.evaluate(
+        "JSON.parse(localStorage.getItem(JSON.parse(document.getElementById('plan').textContent).key)).ticks"
+    )
+    page.evaluate(
+        "([readings, ticks]) => localStorage.setItem(JSON.parse(document.getElementById('plan').textContent).key,"
+        " JSON.stringify({ticks, readings}))",
+        [{str(n): value for n, value in enumerate(values, 1) if value}, ticks],
+    )
+    page.reload()
+    assert page.inner_text("#parts-warning") == ""
+    assert page.inner_text("#power-warning") == "Not yet: first the parts and their leads."
+    told = []
+    while page.inner_text("#next").startswith(("Power off. Next: fit ", "Next: lead ")):
+        told.append(page.inner_text("#next"))
+        page.click("#quick button:has-text('Done')")
+    assert told == [
+        "Power off. Next: fit R1, 10 kΩ, resistor: pull-up on DACK3*",
+        "Next: lead 17, J2 B3 to R1 2 (+5V)",
+        "Next: lead 73, J2 B15 to R1 1 (card B15 DACK3*)",
+        "Power off. Next: fit C1, 100 nF, capacitor: decoupling of Y1",
+        "Next: lead 12, J2 B1 to C1 2 (GND)",
+        "Next: lead 18, J2 B3 to C1 1 (+5V)",
+        "Power off. Next: fit Y1, 14.31818 MHz, oscillator: OSC of the card",
+        "Next: lead 13, J2 B10 to Y1 7 (GND)",
+        "Next: lead 19, J2 B29 to Y1 14 (+5V)",
+        "Next: lead 71, J2 B30 to Y1 8 (card B30 OSC)",
+        "Power off. Next: fit JP1, 1×2 pins, jumper: IRQ7 of the card to IRQ3 of the slot",
+        "Next: lead 61, J2 B25 to JP1 2 (IRQ3)",
+        "Next: lead 72, J2 B21 to JP1 1 (card B21 IRQ7)",
+    ]
+    assert ", volts, " in page.inner_text("#next")
+    assert page.inner_text("#power-warning") == ""
+    page.reload()
+    assert page.is_checked("input[data-tick='JP1']")
+
+
+def test_parts_that_are_in_too_early_are_told(parted: Bench) -> None:
+    parted.page.check("input[data-tick='R1']")
+    assert parted.page.inner_text("#parts-warning").startswith("Not every reading with power off is right, and parts")
+    assert parted.page.inner_text("#next").startswith("Next: wire 1, ")
+
+
+def test_a_wrong_reading_keeps_the_parts_out(parted: Bench) -> None:
+    solder(parted)
+    values = readings_off(parted)
+    step = parted.step_of("J1 17", "J2 A9", "continuity")
+    parted.write_all([*values[: step - 1], "OL", *values[step:]])
+    solder(parted)
+    assert parted.page.inner_text("#next").startswith("Mend first.")
+
+
+@pytest.mark.parametrize(
+    ("tick", "contacts", "said"),
+    [
+        ("Y1", ["B10", "B29", "B30"], "Y1: 14.31818 MHz, oscillator: OSC of the card"),
+        ("72", ["B21"], "Lead 72 of JP1 (1×2 pins): J2 B21 to JP1 1, card B21 IRQ7"),
+    ],
+)
+def test_a_tap_on_a_part_or_a_lead_lights_its_contacts(
+    parted: Bench, tick: str, contacts: list[str], said: str
+) -> None:
+    parted.page.locator(f"tr:has(input[data-tick='{tick}']) button").click()
+    assert parted.lit("J2") == contacts
+    assert parted.lit("J1") == []
+    assert parted.page.inner_text("#lit") == said
+    assert parted.page.locator("button[aria-pressed=true]").count() == 1
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_parts_make_no_phone_scroll_sideways_and_break_no_rule_of_accessibility(
+    browser: Browser, tmp_path: Path, scheme: str
+) -> None:
+    opened = Bench(browser, with_parts(), tmp_path, viewport={"width": 360, "height": 740}, color_scheme=scheme)
+    assert opened.page.evaluate("document.documentElement.scrollWidth") <= 360
+    opened.page.check("input[data-tick='Y1']")
+    opened.page.locator("tr:has(input[data-tick='72']) button").click()
+    assert violations(opened) == []
+    opened.context.close()

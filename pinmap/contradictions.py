@@ -1,0 +1,112 @@
+"""Choices of a design that cannot both be meant: each complaint names both places."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+
+from .design import CardUse, Choice, Design
+from .findings import Finding, found
+from .quantity import amps
+from .slot import Slot
+from .text import listed, quoted
+
+#: For each line the cards that cannot do without it, with the reason as a message says it.
+_Wanted = Mapping[str, list[tuple[CardUse, str]]]
+
+
+def contradictions(slot: Slot, design: Design, led: Collection[str]) -> Iterator[Finding]:
+    """Yield what contradicts in `design`; `led` are the lines that stand under jumpers, also in a wrong entry."""
+    choices = {choice.signal: choice for choice in design.choices}
+    wanted = _wanted(slot, design.cards)
+    yield from _remedies_and_jumpers(design, choices, led)
+    yield from _fuses(slot, design, choices)
+    for choice in design.choices:
+        for card, verb in wanted.get(choice.signal, ()) if choice.kind == "leave open" else ():
+            yield found(
+                "choice-contradicts",
+                f"remedies › {choice.signal} must not be left open: {quoted(card.name)} (line {card.place.line}) "
+                f"{verb}",
+                "Choose a remedy for the line, or take the card out",
+                choice.place,
+            )
+    yield from _shared(slot, design, wanted)
+
+
+def _remedies_and_jumpers(design: Design, choices: Mapping[str, Choice], led: Collection[str]) -> Iterator[Finding]:
+    for jumper in design.jumpers:
+        choice = choices.get(jumper.signal)
+        if choice and choice.kind != "jumper":
+            yield found(
+                "choice-contradicts",
+                f"one thing must be chosen for a line: jumpers lead {jumper.signal} to {listed(jumper.to, 'or')}, "
+                f"and remedies (line {choice.place.line}) say {quoted(choice.kind)}",
+                "Take one of the two out",
+                jumper.place,
+            )
+    for choice in design.choices:
+        if choice.kind == "jumper" and choice.signal not in led:
+            yield found(
+                "key-missing",
+                f"remedies › {choice.signal} is a jumper, so jumpers must say to which line of the slot it leads",
+                f"Write under jumpers: {choice.signal}: LINE",
+                choice.place,
+            )
+
+
+def _fuses(slot: Slot, design: Design, choices: Mapping[str, Choice]) -> Iterator[Finding]:
+    for fuse in design.fuses:
+        choice = choices.get(fuse.rail)
+        if fuse.rail in slot.brought:
+            continue
+        if choice:
+            yield found(
+                "choice-contradicts",
+                f"a fuse must be in a rail that the slot brings; for {fuse.rail} remedies "
+                f"(line {choice.place.line}) say {quoted(choice.kind)}",
+                "Take one of the two out",
+                fuse.place,
+            )
+        else:
+            yield found(
+                "supply-unknown",
+                f"a fuse must be in a rail that the slot brings, and {slot.host.name} does not bring {fuse.rail}",
+                "Take it out, or put it into the rail from which a part makes this one",
+                fuse.place,
+            )
+
+
+def _shared(slot: Slot, design: Design, wanted: _Wanted) -> Iterator[Finding]:
+    """Find lines of the slot to which two lines of the card are led: neither an interrupt nor DMA is shared."""
+    taken: dict[str, tuple[str, int]] = {}
+    for jumper in design.jumpers:
+        target = jumper.to[0]
+        other, line = taken.setdefault(target, (jumper.signal, jumper.place.line))
+        if other != jumper.signal:
+            yield found(
+                "choice-contradicts",
+                f"jumpers must lead each line of the card to another line of the slot; {jumper.signal} and "
+                f"{other} (line {line}) are both set to {target}",
+                "Name another line first in one of the two",
+                jumper.place,
+            )
+        for card, _ in wanted.get(slot.wired.get(target, ""), ()):
+            yield found(
+                "choice-contradicts",
+                f"jumpers › {jumper.signal} must not be set to {target}, which {quoted(card.name)} "
+                f"(line {card.place.line}) needs for itself",
+                "Name another line first",
+                jumper.place,
+            )
+
+
+def _wanted(slot: Slot, cards: tuple[CardUse, ...]) -> _Wanted:
+    """The lines that cards need: those named in the file, those of their kind, and the rails from which they draw."""
+    kinds = {kind.name: kind.needs for kind in slot.card.bus.kinds}
+    out: dict[str, list[tuple[CardUse, str]]] = {}
+    for card in cards:
+        lines = dict.fromkeys(kinds.get(card.kind, ()), f"is of the kind {card.kind}, which needs it")
+        lines |= {rail: f"draws {amps(drawn)} from it" for rail, drawn in card.draws_a.items() if drawn}
+        lines |= dict.fromkeys(card.needs, "needs it")
+        for line, verb in lines.items():
+            out.setdefault(line, []).append((card, verb))
+    return out

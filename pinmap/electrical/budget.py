@@ -1,0 +1,108 @@
+"""Puts the budget of a design together: its supplies, its conductors, its lines, and what its cards need."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from ..adapter import Adapter
+from ..design import CardUse, Design
+from ..findings import Finding, found, ordered
+from ..model import CardKind
+from ..parts import PartKind
+from ..text import listed, ranges
+from . import Budget
+from .conductor_use import conductor_use, conductors
+from .lines import lines
+from .supplies import remedy_of, supplies
+
+#: Parts that make up a line for a card that needs it. Pulls only keep a card quiet that does not need the line; a link
+#: stands for a line that never moves, like AEN where nothing does DMA.
+_MAKES_UP: frozenset[PartKind] = frozenset(
+    {"oscillator", "regulator", "supervisor", "inverter", "terminal", "jumper", "link"}
+)
+
+
+def budget(adapter: Adapter, design: Design) -> Budget:
+    """Work out whether `adapter`, its parts included, does electrically what `design` says.
+
+    What the design does not say is left out, or taken from the facts; `Budget.assumed` lists both.
+    """
+    built = conductors(design.build)
+    rails = supplies(adapter, design, built.supply)
+    signals = lines(adapter, design)
+    place = design.build.place if design.build else design.place
+    table, said, too_thin = conductor_use(built, rails.one_carries_a, signals.one_carries_a, place)
+    findings = [*rails.findings, *too_thin, *signals.findings, *_needs(adapter, design)]
+    return Budget(
+        supplies=rails.table,
+        conductors=table,
+        lines=signals.table,
+        timing=signals.timing,
+        returns=signals.returns,
+        supplies_said=rails.said,
+        conductors_said=said,
+        lines_said=signals.said,
+        findings=ordered(findings),
+        assumed=tuple(dict.fromkeys((*rails.assumed, *built.assumed, *signals.assumed))),
+    )
+
+
+def _needs(adapter: Adapter, design: Design) -> Iterable[Finding]:
+    """The lines that the cards need, held against what the slot brings and the parts make up."""
+    kinds = {k.name: k for k in adapter.card.bus.kinds}
+    there = _lines_at_card(adapter)
+    for card in design.cards:
+        kind = kinds.get(card.kind)
+        alike: dict[tuple[str, str], list[str]] = {}
+        for line in dict.fromkeys((*card.needs, *_drawn(card), *(kind.needs if kind else ()))):
+            if line not in there:
+                alike.setdefault((_why(adapter, line), remedy_of(adapter, line)), []).append(line)
+        for (why, remedy), several in alike.items():
+            them = "it" if len(several) == 1 else "them"
+            yield found(
+                "card-needs-line",
+                f"{card.name} needs {ranges(several)}: {why}, and no part makes {them} up",
+                remedy,
+                card.place,
+                signals=several,
+            )
+        if kind:
+            yield from _one_of(adapter, card, kind, there)
+
+
+def _drawn(card: CardUse) -> tuple[str, ...]:
+    """The rails from which the file says that a card draws; what its kind draws from, the kind needs."""
+    return tuple(rail for rail, current in card.draws_a.items() if current > 0)
+
+
+def _one_of(adapter: Adapter, card: CardUse, kind: CardKind, there: frozenset[str]) -> Iterable[Finding]:
+    if not kind.one_of or any(there.issuperset(group) for group in kind.one_of):
+        return
+    first = next((line for group in kind.one_of for line in group if line not in there), "")
+    yield found(
+        "card-needs-line",
+        f"{card.name} needs {listed((' and '.join(g) for g in kind.one_of), 'or')}, as a card of the kind {kind.name}: "
+        "the slot brings none, and no part makes one up",
+        remedy_of(adapter, first),
+        card.place,
+        signals=[line for group in kind.one_of for line in group],
+    )
+
+
+def _lines_at_card(adapter: Adapter) -> frozenset[str]:
+    """The lines that arrive at the card's contacts: by wire, or because a part makes them up."""
+    out = {n.signal for n in adapter.nets if n.host and n.card and n.state in ("straight", "joined") and n.signal}
+    for part in adapter.parts:
+        if part.kind in _MAKES_UP or part.kind == "fuse":
+            out |= {part.feeds} if part.feeds else set()
+            out |= set(part.serves)
+    return frozenset(out)
+
+
+def _why(adapter: Adapter, line: str) -> str:
+    miss = next((u for u in adapter.unmapped if u.end == "card" and u.signal == line), None)
+    if miss:
+        return miss.reason
+    if line not in adapter.card.by_signal:
+        return "the card's connector has no contact for it"
+    return "it does not arrive"

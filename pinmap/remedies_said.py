@@ -1,0 +1,134 @@
+"""What an adapter says of its absent lines once parts make them up or hold them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
+
+from msgspec.structs import replace
+
+from .adapter import Adapter, Unmapped
+from .choices import Line
+from .design import Design
+from .findings import Finding, found
+from .model import Remedy, RemedyKind
+from .parts import Part
+from .text import listed, ranges
+
+_HOLDS: frozenset[RemedyKind] = frozenset({"pull up", "pull down", "tie low", "tie high"})
+
+
+class Done(NamedTuple):
+    """The remedy of a line as it was carried out, and the parts that do it."""
+
+    remedy: Remedy
+    parts: tuple[str, ...] = ()
+
+
+class Used(NamedTuple):
+    """What a part does with a line of the host that has no contact at the card."""
+
+    part: str
+    what: str
+
+
+def unmapped_now(
+    plan: Adapter, lines: Mapping[str, Line], done: Mapping[str, Done], used: Mapping[str, Used]
+) -> tuple[Unmapped, ...]:
+    """Return the unmapped signals with the parts that carry their remedies out.
+
+    `done` goes by the dictionary's name of the card's line, `used` by the host's contact.
+    """
+    by_entry = {id(line.unmapped): done[name] for name, line in lines.items() if name in done}
+    out = []
+    for each in plan.unmapped:
+        takers = [used[label] for label in each.contacts if label in used] if each.end == "host" else []
+        if id(each) in by_entry:
+            remedy, parts = by_entry[id(each)]
+            out.append(replace(each, remedy=remedy, parts=parts))
+        elif takers:
+            what = listed(dict.fromkeys(taker.what for taker in takers))
+            parts = tuple(dict.fromkeys(taker.part for taker in takers))
+            out.append(replace(each, effect=f"{what}.", parts=parts))
+        else:
+            out.append(each)
+    return tuple(out)
+
+
+def findings_now(
+    plan: Adapter, design: Design, lines: Mapping[str, Line], unmapped: Iterable[Unmapped], parts: Iterable[Part]
+) -> Iterable[Finding]:
+    """Yield what the plan had to say, changed where a part now makes a line up or holds it."""
+    now = {u.signal: u for u in unmapped if u.end == "card"}
+    was = {u.signal: u for u in plan.unmapped if u.end == "card"}
+    by_ref = {part.ref: part for part in parts}
+    for finding in plan.findings:
+        if finding.code == "needs-inverter":
+            line = lines.get(finding.signals[0]) if finding.signals else None
+            yield _turned(finding, line, now, by_ref, design)
+        elif finding.code == "signal-absent" and all(s in now for s in finding.signals):
+            yield from _absent(finding, [now[s] for s in finding.signals], was, by_ref)
+        else:
+            yield finding
+
+
+def _made(each: Unmapped) -> bool:
+    return bool(each.parts) and each.remedy.kind not in _HOLDS
+
+
+def _turned(
+    finding: Finding, line: Line | None, now: Mapping[str, Unmapped], by_ref: Mapping[str, Part], design: Design
+) -> Finding:
+    if line is None:
+        return finding
+    if _made(now[line.name]):
+        return _carried(now[line.name], finding, by_ref)
+    more = ""
+    if line.signal.driver == "either":
+        more = "; a transceiver that inverts, led by the command lines, would be needed, and none is put in"
+    elif line.signal.driver == "card" and design.other_slots:
+        more = "; no gate is put in, for it would hold the line against the other slots"
+    return replace(finding, advice=f"{finding.advice}{more}")
+
+
+def _carried(each: Unmapped, finding: Finding, by_ref: Mapping[str, Part]) -> Finding:
+    part = by_ref[each.parts[0]]
+    does = f"leads it to {each.remedy.to} of the slot" if part.kind == "jumper" else "makes it up"
+    return found(
+        "remedy-carried-out",
+        f"{each.signal}: {each.reason}; {part.ref} ({part.kind}, {part.value}) {does}",
+        _sentence(part.fit),
+        finding.place,
+        contacts=each.contacts,
+        signals=[each.signal],
+    )
+
+
+def _absent(
+    finding: Finding, several: list[Unmapped], was: Mapping[str, Unmapped], by_ref: Mapping[str, Part]
+) -> Iterable[Finding]:
+    """Take a finding on several lines apart, by what was done for each."""
+    alike: dict[tuple[str, bool], list[Unmapped]] = {}
+    for each in several:
+        if _made(each):
+            yield _carried(each, finding, by_ref)
+        else:
+            alike.setdefault((str(each.remedy), bool(each.parts)), []).append(each)
+    for (remedy, held), some in alike.items():
+        if len(some) == len(several) and all(was[u.signal] == u for u in some):
+            yield finding
+            continue
+        names = [u.signal for u in some]
+        refs = ranges([ref for u in some for ref in u.parts])
+        advice = "Left open on purpose" if some[0].remedy.kind == "leave open" else _sentence(remedy)
+        yield replace(
+            finding,
+            message=f"{ranges(names)}: {some[0].reason}. {some[0].effect}",
+            advice=f"Carried out by {listed(refs.split(', '))}: {remedy}" if held else advice,
+            contacts=tuple(c for u in some for c in u.contacts),
+            signals=tuple(names),
+        )
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"

@@ -1,0 +1,900 @@
+"""The budget of a design: three worked by hand, each check with a bad case and a good neighbour, and what must hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import pytest
+from handmade import header, pin_map, shipped
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from pinmap.adapter import Adapter, Net
+from pinmap.design import Build, CardUse, Design, Fuse
+from pinmap.electrical import Budget, ConductorBudget, LineBudget, SupplyBudget
+from pinmap.electrical.budget import budget
+from pinmap.electrical.conductor_use import (
+    bigger,
+    conductor_use,
+    conductors,
+    ribbon_carries_a,
+    trace,
+    wire,
+    wire_carries_a,
+)
+from pinmap.electrical.facts import facts
+from pinmap.electrical.lines import lowest_pull
+from pinmap.errors import NOWHERE, Place
+from pinmap.findings import Finding
+from pinmap.parts import Part
+from pinmap.planner import plan
+
+BUILT = Place("riser.yaml", 7, 3)
+CARD = Place("riser.yaml", 12, 5)
+
+
+def design(
+    build: Build | None = None,
+    *cards: CardUse,
+    host: str = "oakmere-88",
+    card: str = "isa-8bit",
+    fitted: tuple[str, ...] = (),
+    clock_hz: float | None = None,
+    other_slots: int = 0,
+    drive_a: float | None = None,
+    fuses: tuple[Fuse, ...] = (),
+) -> Design:
+    return Design(
+        "Riser",
+        host,
+        card,
+        host,
+        card,
+        fitted=fitted,
+        build=build,
+        clock_hz=clock_hz,
+        other_slots=other_slots,
+        drive_a=drive_a,
+        cards=cards,
+        fuses=fuses,
+    )
+
+
+def reckoned(made: Design) -> Budget:
+    """The budget of a design between shipped connectors, with no parts."""
+    return budget(plan(shipped(made.host), shipped(made.card), made.fitted), made)
+
+
+def rail(budget: Budget, name: str) -> SupplyBudget:
+    return next(s for s in budget.supplies if s.rail == name)
+
+
+def line(budget: Budget, name: str) -> LineBudget:
+    return next(b for b in budget.lines if name in b.signals)
+
+
+def ribbon(length_mm: float = 150, awg: int | None = 28) -> Build:
+    return Build("ribbon", length_mm, awg=awg, place=BUILT)
+
+
+def uses(**draws: float) -> CardUse:
+    """A card of the file: uses(p5=1.0, n12=0.04) draws 1 A from +5V and 40 mA from -12V."""
+    rails = {"p5": "+5V", "n5": "-5V", "p12": "+12V", "n12": "-12V"}
+    return CardUse("card", draws_a={rails[k]: v for k, v in draws.items()}, place=CARD)
+
+
+def near(value: float, rel: float | None = None) -> Any:
+    """What may differ from `value` by the last digits."""
+    return pytest.approx(value, rel=rel)
+
+
+def coded(findings: Iterable[Finding], *codes: str) -> list[Finding]:
+    return [f for f in findings if f.code in codes]
+
+
+# ---------------------------------------------------------------------- worked by hand
+
+
+def test_the_budget_of_a_ribbon_worked_by_hand() -> None:
+    """Oakmere 88: 150 mm of 28 AWG ribbon, the video board fitted, a clock of 4.77 MHz; two cards:
+    serial +5V 300 mA, +12V 40 mA, -12V 40 mA (two LS loads, not said), video +5V 700 mA (one LS load).
+    """
+    made = design(
+        ribbon(),
+        CardUse("serial", draws_a={"+5V": 0.3, "+12V": 0.04, "-12V": 0.04}),
+        CardUse("video", draws_a={"+5V": 0.7}, loads=1),
+        fitted=("video board",),
+        clock_hz=4.77e6,
+    )
+    got = reckoned(made)
+    # One conductor: 212.93 Ω/km × 0.15 m = 31.94 mΩ. A contact: 30 mΩ at either end.
+    # +5V: contacts 4 and 60, so two conductors; B3 and B29 at the card.
+    #   30/2 + 31.94/2 + 30/2 = 45.97 mΩ; × 1.000 A = 45.97 mV
+    # The return: nine contacts and conductors, three contacts at the card; 1.000 + 0.040 + 0.040 = 1.080 A.
+    #   30/9 + 31.94/9 + 30/3 = 3.333 + 3.549 + 10 = 16.88 mΩ; × 1.080 A = 18.23 mV
+    # At the card 5 − 0.04597 − 0.01823 = 4.936 V.
+    # Left: supply 1.5 − 1.0 = 0.5 A; contacts and conductors 2 − 1 = 1 A; return 3 − 1.08 = 1.92 A;
+    #   drop (250 − 64.2) / (45.97 + 16.88) = 2.96 A. The supply gives way first.
+    five = rail(got, "+5V")
+    assert five.drawn_a == near(1.0, rel=1e-3)
+    assert five.drop_v == near(45.97e-3, rel=1e-3)
+    assert five.return_v == near(18.23e-3, rel=1e-3)
+    assert five.at_card_v == near(4.936, rel=1e-3)
+    assert (five.weakest, five.left_a) == ("machine's supply", near(0.5))
+    # +12V and -12V: one contact and conductor each: 30 + 31.94 + 30 = 91.94 mΩ; × 40 mA = 3.678 mV
+    # At the card −12 + 0.003678 + 0.01823 = −11.98 V. Left of -12V: 0.1 − 0.04 = 0.06 A.
+    twelve, minus = rail(got, "+12V"), rail(got, "-12V")
+    assert twelve.drop_v == minus.drop_v == near(3.678e-3, rel=1e-3)
+    assert minus.at_card_v == near(-11.978, rel=1e-4)
+    assert (minus.weakest, minus.left_a) == ("machine's supply", near(0.06))
+    # The fullest conductor is one of +5V: 1.0 / 2 = 0.5 A of 1 A. It would melt at 10244 × 0.01264^1.5 = 14.56 A.
+    (conductor,) = got.conductors
+    assert (conductor.use, conductor.size, conductor.allowed_a, conductor.rise_k) == (
+        "ribbon conductor",
+        "28 AWG",
+        1.0,
+        None,
+    )
+    assert conductor.carries_a == near(0.5)
+    assert conductor.fusing_a == near(14.56, rel=1e-3)
+    # Clock and command lines first.
+    groups = [b.group for b in got.lines]
+    assert list(dict.fromkeys(groups)) == ["timing", "command", "control", "data", "address", "interrupt", "DMA"]
+    # Commands: 2 + 1 = 3 loads, 3 × 0.4 = 1.2 mA; the machine's 4.7 kΩ at its lowest, (5.25 − 0.5)/(0.95 × 4700)
+    #   = 1.064 mA; 2.264 mA of 24 mA. High: 3 × 20 µA = 60 µA of 3 mA.
+    command = line(got, "IOR*")
+    assert command.sinks_a == near(2.264e-3, rel=1e-3)
+    assert command.sources_a == near(60e-6)
+    assert (command.can_sink_a, command.can_source_a, command.pull_ohms) == (0.024, 0.003, 4700)
+    # Data: the machine's two loads too: 5 × 0.4 + 1.064 = 3.064 mA.
+    assert line(got, "SD0").sinks_a == near(3.064e-3, rel=1e-3)
+    # IRQ3: the machine's two loads, 0.8 mA, and 2.2 kΩ: 4.75/2090 = 2.273 mA; 3.073 mA of the 4 mA of a card.
+    assert line(got, "IRQ3").sinks_a == near(3.073e-3, rel=1e-3)
+    assert line(got, "IRQ3").can_sink_a == 0.004
+    # IOCHRDY: 0.8 + 4.75/950 = 5.8 mA of 20 mA; high: the pull-up gives (4.75 − 2.4)/1050 = 2.238 mA of which
+    # 40 µA are taken.
+    ready = line(got, "IOCHRDY")
+    assert (ready.driver, ready.sinks_a) == ("card (open collector)", near(5.8e-3, rel=1e-3))
+    assert (ready.sources_a, ready.can_source_a) == (near(40e-6), near(2.238e-3, rel=1e-3))
+    # DRQ1: a pull-down of 5.6 kΩ at its lowest, 2.4/5320 = 0.4511 mA, and 40 µA: 0.4911 mA.
+    assert line(got, "DRQ1").sources_a == near(0.4911e-3, rel=1e-3)
+    # Length: 6 ns / (2 × 5 ns/m) = 600 mm; delay 0.15 × 5 = 0.75 ns; cycle 1/4.77 MHz = 209.6 ns.
+    assert got.timing is not None
+    assert got.timing.critical_mm == near(600)
+    assert got.timing.delay_s == near(0.75e-9)
+    assert got.timing.cycle_s == near(209.6e-9, rel=1e-3)
+    # Returns: contacts 1, 8, 14, 18, 28, 36, 40, 56, 63. BALE 54 is two from 56, IOW* 24 four from 28, IRQ3 48 eight
+    # from 40 and 56. 49 lines are wired; 64 is open.
+    assert got.returns is not None
+    far = dict(got.returns.far)
+    assert (got.returns.signals, got.returns.returns, got.returns.ground) == (49, 9, ("64",))
+    assert (far["BALE"], far["IOW*"], far["IRQ3"]) == (2, 4, 8)
+    assert [name for name, _ in got.returns.far[:7]] == ["BALE", "BCLK", "OSC", "IOR*", "IOW*", "MEMR*", "MEMW*"]
+    assert got.supplies_said == (
+        "The supplies do: the tightest is +5V with 500 mA left (machine's supply), and the most that is lost on the "
+        "way is 64.2 mV of +5V (1.3 %)."
+    )
+    assert got.conductors_said == (
+        "No conductor carries too much: the fullest, a ribbon conductor of 28 AWG, carries 500 mA of 1 A."
+    )
+    assert got.lines_said == (
+        "Every driver holds its line: the fullest is IRQ2–IRQ6 with 3.07 mA of 4 mA; 150 mm are short for edges of 6 "
+        "ns (long from 600 mm on); there and back takes 0.72 % of a clock cycle; 49 signals share 9 returns."
+    )
+    assert [(f.code, f.grade) for f in got.findings] == [("returns-far", "caution")]
+
+
+def test_the_budget_of_single_wires_worked_by_hand() -> None:
+    """Brindle Portable: 200 mm of single wires of 24 AWG; one card: +5V 450 mA, +12V 60 mA, two LS loads."""
+    made = design(
+        Build("point to point", 200, awg=24, place=BUILT),
+        CardUse("network", draws_a={"+5V": 0.45, "+12V": 0.06}, loads=2),
+        host="brindle-portable",
+    )
+    got = reckoned(made)
+    # A wire: 84.22 Ω/km × 0.2 m = 16.84 mΩ. Edge slot and edge fingers: 30 mΩ a contact.
+    # +5V: A, AA, BB at the machine, two wires to B3 and B29: 30/3 + 16.84/2 + 30/2 = 33.42 mΩ; × 0.45 A = 15.04 mV
+    # Return: eight contacts, three wires, three contacts; 0.45 + 0.06 = 0.51 A:
+    #   30/8 + 16.84/3 + 30/3 = 3.750 + 5.615 + 10 = 19.36 mΩ; × 0.51 A = 9.876 mV
+    # At the card 5 − 0.01504 − 0.009876 = 4.975 V. Left: 0.6 − 0.45 = 0.15 A.
+    five = rail(got, "+5V")
+    assert five.drop_v == near(15.04e-3, rel=1e-3)
+    assert five.return_v == near(9.876e-3, rel=1e-3)
+    assert five.at_card_v == near(4.975, rel=1e-3)
+    assert (five.weakest, five.left_a) == ("machine's supply", near(0.15))
+    # +12V: 30 + 16.84 + 30 = 76.84 mΩ; × 60 mA = 4.611 mV. Left: 0.1 − 0.06 = 0.04 A.
+    twelve = rail(got, "+12V")
+    assert twelve.drop_v == near(4.611e-3, rel=1e-3)
+    assert twelve.left_a == near(0.04)
+    # -5V and -12V are not brought, and nothing draws from them.
+    assert [(s.rail, s.weakest, s.left_a) for s in got.supplies if not s.carriers] == [
+        ("-5V", "nothing brings it", 0.0),
+        ("-12V", "nothing brings it", 0.0),
+    ]
+    # A wire of +5V carries 0.45/2 = 0.225 A of 3.5 A; a signal's no more than IOCHRDY's 0.8 + 4.75/950 = 5.8 mA.
+    assert [(c.use, c.size, c.allowed_a) for c in got.conductors] == [
+        ("supply wire", "24 AWG", 3.5),
+        ("signal wire", "24 AWG", 3.5),
+    ]
+    assert [c.carries_a for c in got.conductors] == [near(0.225), near(5.8e-3)]
+    # Three wires of return for 34 signals: 8 data, 16 address, 4 commands, BALE, BCLK, IOCHRDY, 3 interrupts.
+    # 0.2 m × 5 ns/m = 1 ns.
+    assert got.returns is not None
+    assert got.timing is not None
+    assert (got.returns.signals, got.returns.returns, got.returns.far, got.returns.ground) == (34, 3, (), ())
+    assert got.timing.delay_s == near(1e-9)
+    assert got.timing.cycle_s is None
+    assert "the bus clock is not said: the delay is held against nothing" in got.assumed
+    (few,) = got.findings
+    assert (few.code, few.message, few.advice, few.place) == (
+        "returns-far",
+        "34 signals share 3 returns, more than 5 to each (common practice, no source)",
+        "Lay 5 more wires from return to return: the machine has 8 contacts for it, beside the clock and command lines "
+        "first; keep it short",
+        BUILT,
+    )
+
+
+def test_the_budget_of_a_printed_board_worked_by_hand() -> None:
+    """Tarn Rack: 120 mm of board, traces 0.25 mm and 2 mm wide in 35 µm of copper; one card:
+    +5V 1.2 A, +12V 100 mA, -12V 50 mA.
+    """
+    made = design(
+        Build("printed board", 120, trace_mm=0.25, supply_trace_mm=2.0, copper_um=35, place=BUILT),
+        CardUse("card", draws_a={"+5V": 1.2, "+12V": 0.1, "-12V": 0.05}),
+        host="tarn-rack",
+        card="isa-16bit",
+    )
+    got = reckoned(made)
+    # A trace: 17.241 mΩ·mm²/m / (2 × 0.035 mm²) = 246.3 mΩ/m; × 0.12 m = 29.56 mΩ.
+    # DIN 41612: 20 mΩ a contact; the slot: 30 mΩ.
+    # +5V: two contacts, two traces, three contacts: 20/2 + 29.56/2 + 30/3 = 34.78 mΩ; × 1.2 A = 41.73 mV
+    # Return: nine contacts, four traces, four contacts; 1.2 + 0.1 + 0.05 = 1.35 A:
+    #   20/9 + 29.56/4 + 30/4 = 2.222 + 7.389 + 7.5 = 17.11 mΩ; × 1.35 A = 23.10 mV
+    # At the card 5 − 0.04173 − 0.02310 = 4.935 V. Left: 1.5 − 1.2 = 0.3 A.
+    five = rail(got, "+5V")
+    assert five.drop_v == near(41.73e-3, rel=1e-3)
+    assert five.return_v == near(23.10e-3, rel=1e-3)
+    assert five.at_card_v == near(4.935, rel=1e-3)
+    assert (five.weakest, five.left_a) == ("machine's supply", near(0.3))
+    # A section: 2/0.0254 × 35/25.4 = 78.74 × 1.378 = 108.5 mil². At 20 K: 0.048 × 20^0.44 × 108.5^0.725
+    #   = 0.048 × 3.736 × 29.90 = 5.363 A. 1.2/2 = 0.6 A: (0.6/(0.048 × 29.90))^(1/0.44) = 0.4180^2.273 = 0.1378 K.
+    supply, signal = got.conductors
+    assert (supply.use, supply.size, supply.fusing_a) == ("supply trace", "2 mm × 35 µm", None)
+    assert supply.ohm_per_m == near(0.2463, rel=1e-3)
+    assert supply.carries_a == near(0.6)
+    assert supply.allowed_a == near(5.363, rel=1e-3)
+    assert supply.rise_k == near(0.1378, rel=1e-3)
+    assert signal.size == "0.25 mm × 35 µm"
+    # IOCS16*: 0.8 mA and 330 Ω at its lowest, 4.75/313.5 = 15.15 mA: 15.95 mA of 20 mA.
+    assert line(got, "IOCS16*").sinks_a == near(15.95e-3, rel=1e-3)
+    assert line(got, "IOCS16*").can_sink_a == 0.020
+    # 6 ns / (2 × 5.59 ns/m) = 536.7 mm; 0.12 × 5.59 = 0.6708 ns.
+    assert got.timing is not None
+    assert got.timing.critical_mm == near(536.7, rel=1e-3)
+    assert got.timing.delay_s == near(0.6708e-9, rel=1e-3)
+    assert got.returns is None
+    assert got.findings == ()
+
+
+# ---------------------------------------------------------------------- what is said, and its good neighbour
+
+
+def whole(finding: Finding) -> tuple[str, str, str, str, Place]:
+    return finding.code, finding.grade, finding.message, finding.advice, finding.place
+
+
+def test_a_rail_from_which_more_is_drawn_than_the_machine_gives_is_overdrawn() -> None:
+    got = reckoned(design(ribbon(), uses(n12=0.11)))
+    assert whole(coded(got.findings, "supply-overdrawn")[0]) == (
+        "supply-overdrawn",
+        "fault",
+        "-12V: card draws 110 mA, and the machine gives no more than 100 mA",
+        "Feed -12V from a supply of its own, or let cards draw 10 mA less",
+        CARD,
+    )
+    assert rail(got, "-12V").left_a == near(-0.01)
+    assert got.supplies_said == "The supplies do not do: -12V (10 mA too much; first: machine's supply)."
+    assert not coded(reckoned(design(ribbon(), uses(n12=0.1))).findings, "supply-overdrawn")
+
+
+def test_contacts_that_carry_too_much_are_a_danger_and_the_number_that_would_do_is_said() -> None:
+    got = reckoned(design(ribbon(), uses(p5=2.5)))
+    at_machine = coded(got.findings, "contact-overloaded")
+    assert whole(at_machine[1]) == (
+        "contact-overloaded",
+        "danger",
+        "+5V: 2.5 A through 2 contacts of the machine that carry 2 A (1 A each; rating: from memory; the contact of a "
+        "ribbon connector; resistance: PC/104 Specification, version 2.6, PC/104 Embedded Consortium, 13 October 2008)",
+        "3 contacts at the machine's end would carry it, 1 more than there are: let cards draw 500 mA less, or bring "
+        "+5V by a separate feed",
+        CARD,
+    )
+    assert "contacts of the card" in at_machine[0].message
+    assert not coded(reckoned(design(ribbon(), uses(p5=2.0))).findings, "contact-overloaded")
+
+
+def test_returns_carry_what_all_rails_send() -> None:
+    """Three return contacts at the card: 3 A. +5V 2 A and +12V 1.1 A are more, and neither is alone."""
+    made = design(ribbon(), uses(p5=2.0, p12=1.0, n12=0.1))
+    over = coded(reckoned(made).findings, "contact-overloaded")
+    assert [(f.message[:54], f.signals) for f in over] == [
+        ("GND: 3.1 A through 3 contacts of the card that carry 3", ("GND",))
+    ]
+    assert over[0].advice.endswith("let cards draw 100 mA less, or lay another wire from return to return")
+    assert not coded(reckoned(design(ribbon(), uses(p5=2.0, p12=1.0))).findings, "contact-overloaded")
+
+
+@pytest.mark.parametrize(
+    ("build", "draws", "message", "advice"),
+    [
+        (
+            ribbon(),
+            2.2,
+            "+5V: 2.2 A through 2 ribbon conductors of 28 AWG that carry 2 A",
+            "Lay 3 side by side in place of 2",
+        ),
+        (
+            Build("point to point", 100, awg=30, place=BUILT),
+            1.8,
+            "+5V: 1.8 A through 2 supply wires of 30 AWG that carry 1.72 A",
+            "Take 28 AWG, or lay 3 side by side in place of 2",
+        ),
+        (
+            Build("printed board", 100, trace_mm=0.2, copper_um=35, place=BUILT),
+            2.1,
+            "+5V: 2.1 A through 2 supply traces of 0.2 mm × 35 µm that carry 2.02 A",
+            "Make the trace 0.25 mm wide, or lay 3 side by side in place of 2",
+        ),
+    ],
+)
+def test_conductors_that_carry_too_much_are_a_danger_and_the_size_that_would_do_is_said(
+    build: Build, draws: float, message: str, advice: str
+) -> None:
+    (over,) = coded(reckoned(design(build, uses(p5=draws))).findings, "conductor-overloaded")
+    assert (over.grade, over.message[: len(message)], over.advice, over.place) == ("danger", message, advice, BUILT)
+    less = design(build, uses(p5=draws * 0.8))
+    assert not coded(reckoned(less).findings, "conductor-overloaded")
+
+
+def test_what_is_lost_on_the_way_is_a_fault_beyond_the_tolerance_and_a_caution_beyond_half_of_it() -> None:
+    # 1 A over L metres of 28 AWG: rail 30 mΩ + 106.5·L mΩ, return 13.33 mΩ + 23.66·L mΩ. 250 mV at 1.588 m, 125 mV
+    # at 0.6276 m.
+    assert coded(reckoned(design(ribbon(625), uses(p5=1.0))).findings, "supply-drop") == []
+    (care,) = coded(reckoned(design(ribbon(630), uses(p5=1.0))).findings, "supply-drop")
+    (fault,) = coded(reckoned(design(ribbon(1600), uses(p5=1.0))).findings, "supply-drop")
+    assert whole(care) == (
+        "supply-drop",
+        "caution",
+        "+5V arrives with 4.87 V at the card: 97.1 mV are lost on the rail and 28.2 mV on the return, more than half "
+        "of the 250 mV allowed, and the machine's own is not exact",
+        "Take 27 AWG or make it no longer than 627 mm, or bring +5V by a separate feed",
+        BUILT,
+    )
+    assert (fault.grade, fault.message.split(", more than ")[1]) == ("fault", "the 250 mV allowed")
+    again = reckoned(design(ribbon(627), uses(p5=1.0)))
+    assert coded(again.findings, "supply-drop") == []  # the advice holds
+    assert coded(reckoned(design(ribbon(630, 27), uses(p5=1.0))).findings, "supply-drop") == []
+
+
+def test_contacts_that_alone_lose_too_much_need_more_contacts_and_not_a_shorter_way() -> None:
+    got = reckoned(design(ribbon(100), uses(p5=3.0)))
+    (drop,) = coded(got.findings, "supply-drop")
+    assert drop.advice == ("The contacts alone lose 130 mV: more contacts for +5V and the return, or a separate feed")
+
+
+def test_a_supply_without_a_limit_in_the_map_is_said_to_be_unknown() -> None:
+    made = design(ribbon(), uses(p5=0.1))
+    host = replace(shipped("oakmere-88"), supplies={})
+    got = budget(plan(host, shipped("isa-8bit")), made)
+    (note,) = coded(got.findings, "supply-unknown-limit")
+    assert whole(note) == (
+        "supply-unknown-limit",
+        "note",
+        "the map of oakmere-88 does not say what +5V can deliver; 100 mA are drawn",
+        "Find the machine's figure and write it under supplies: +5V: {limit: …}",
+        CARD,
+    )
+    assert rail(got, "+5V").limit_a is None
+    assert not coded(reckoned(made).findings, "supply-unknown-limit")
+
+
+def test_a_card_that_needs_what_nothing_brings_is_a_fault_with_its_remedy() -> None:
+    card = CardUse("old sound", draws_a={"+5V": 0.1, "-5V": 0.05}, needs=("SA3", "IRQ7"), place=CARD)
+    got = reckoned(design(ribbon(), card))
+    assert [whole(f) for f in coded(got.findings, "card-needs-line")] == [
+        (
+            "card-needs-line",
+            "fault",
+            "old sound needs -5V: the slot does not bring it, and no part makes it up",
+            "Regulator -5 V from -12V: A small negative regulator fed from -12V gives the little current that cards "
+            "draw here; leave it out if the card does not use the rail.",
+            CARD,
+        ),
+        (
+            "card-needs-line",
+            "fault",
+            "old sound needs IRQ7: the slot does not bring it, and no part makes it up",
+            "Jumper: Leave the contact open and set the card, or a jumper on the adapter, to an interrupt that the "
+            "slot brings; the software must be told.",
+            CARD,
+        ),
+    ]
+    minus = rail(got, "-5V")
+    assert (minus.limit_a, minus.left_a, minus.weakest, minus.carriers) == (0.0, -0.05, "nothing brings it", ())
+    assert minus.change.startswith("Regulator -5 V from -12V")
+    assert got.supplies_said == "The supplies do not do: -5V (nothing brings it)."
+
+
+def test_a_kind_of_card_brings_its_needs_and_what_it_draws_as_a_rule_of_thumb() -> None:
+    card = CardUse("serial", "serial lines with 12 V drivers", {"+5V": 0.1}, place=CARD)
+    got = reckoned(design(ribbon(), card, host="brindle-portable"))
+    assert [(d.who, d.amps, d.thumb) for s in got.supplies for d in s.draws] == [
+        ("serial", 0.1, False),
+        ("serial", 0.05, True),
+        ("serial", 0.05, True),
+    ]
+    (thumb,) = coded(got.findings, "figure-assumed")
+    assert (thumb.grade, thumb.message) == (
+        "note",
+        f"serial draws 50 mA from +12V and 50 mA from -12V: a rule of thumb for serial lines with 12 V drivers "
+        f"({facts().kinds_source})",
+    )
+    assert thumb.message in got.assumed
+    assert sorted(f.signals for f in coded(got.findings, "card-needs-line")) == [("-12V",), ("AEN",), ("RESET",)]
+
+
+def test_a_kind_of_card_needs_one_of_its_alternatives_complete() -> None:
+    got = reckoned(design(ribbon(), CardUse("disk", "DMA", {"+5V": 0.1}, place=CARD), host="tarn-rack"))
+    ours = [f for f in coded(got.findings, "card-needs-line") if "as a card of the kind" in f.message]
+    assert [f.message for f in ours] == [
+        "disk needs DRQ1 and DACK1*, DRQ2 and DACK2* or DRQ3 and DACK3*, as a card of the kind DMA: the slot brings "
+        "none, and no part makes one up"
+    ]
+    good = reckoned(design(ribbon(), CardUse("disk", "DMA", {"+5V": 0.1}, place=CARD)))
+    assert not coded(good.findings, "card-needs-line")
+
+
+def test_a_card_that_does_not_say_what_it_draws_counts_as_nothing_and_that_is_said() -> None:
+    got = reckoned(design(ribbon(), CardUse("mystery", place=CARD)))
+    (care,) = coded(got.findings, "figure-assumed")
+    assert (care.grade, care.message, care.place) == (
+        "caution",
+        "a card says what it draws, and mystery does not (it has no kind either): it is counted as nothing",
+        CARD,
+    )
+    assert "mystery: nothing is counted, for the file does not say what it draws" in got.assumed
+
+
+@pytest.mark.parametrize(("other_slots", "over"), [(27, []), (28, ["SD0–SD7"])])
+def test_a_line_with_too_many_loads_is_a_fault_and_how_many_fit_is_said(other_slots: int, over: list[str]) -> None:
+    """Data: (2 + 2 + 2·27) × 0.4 = 23.2 mA and the pull-up's 1.06 mA are 24.26 … so the pull-up decides."""
+    made = design(ribbon(), replace(uses(p5=0.1), loads=0), other_slots=other_slots)
+    got = reckoned(made)
+    found = coded(got.findings, "line-overloaded")
+    assert [f.message.split(":")[0] for f in found] == over
+
+
+def test_a_weak_driver_is_told_how_many_loads_and_which_pull_up_it_holds() -> None:
+    got = reckoned(design(ribbon(), replace(uses(p5=0.1), loads=2), drive_a=0.0015))
+    found = [f for f in coded(got.findings, "line-overloaded") if "IOR*" in f.signals]
+    # 2 × 0.4 + 1.064 = 1.864 mA. Beside the pull 0.436 mA are left: one load. Beside the loads 0.7 mA: 4.75 / 0.7 mA
+    # / 0.95 = 7.14 kΩ.
+    assert [whole(f) for f in found] == [
+        (
+            "line-overloaded",
+            "fault",
+            "IOR*, IOW*, MEMR*, MEMW*: at the low level 1.86 mA flow into the driver (host), which sinks 1.5 mA (the "
+            "file): 2 LS loads take 0.8 mA, the pull-up of 4.7 kΩ the rest",
+            "No more than 1 LS load on each of these lines, pull-ups of 7.14 kΩ or more, all in parallel or a bus "
+            "driver between the slot and the cards",
+            CARD,
+        )
+    ]
+    assert got.lines_said.startswith("Too much hangs on ")
+    assert not coded(reckoned(design(ribbon(), uses(p5=0.1), drive_a=0.0027)).findings, "line-overloaded")
+
+
+def test_a_way_that_is_long_for_its_edges_is_a_caution_with_the_factor_stated() -> None:
+    (care,) = coded(reckoned(design(ribbon(601), uses(p5=0.1))).findings, "line-long")
+    assert (care.grade, care.message, care.place) == (
+        "caution",
+        "601 mm are long for an edge of 6 ns: from 600 mm on (edge / (2 × 5 ns/m)) the echo of the far end comes after "
+        "the edge. BALE and BCLK suffer first.",
+        BUILT,
+    )
+    assert not coded(reckoned(design(ribbon(600), uses(p5=0.1))).findings, "line-long")
+
+
+def test_lines_far_from_a_return_are_named_with_the_spare_conductors_to_ground() -> None:
+    (care,) = coded(reckoned(design(ribbon(), uses(p5=0.1))).findings, "returns-far")
+    assert care.message.startswith("48 signals share 9 returns, more than 5 to each; 13 lines lie more than 3 ")
+    assert care.advice.startswith("Join the spare conductor of 64 to the return at the card's end")
+    assert care.contacts == ("64",)
+    # Five signals at most to a return, three conductors at most to the nearest.
+    contacts = {"1": "GND", "2": "IOR*", "3": "BCLK", "4": "SD0", "5": "+5V", "6": "GND"}
+    host = pin_map(contacts, header(3))
+    card = pin_map(contacts, header(3), end="card", name="card")
+    assert coded(budget(plan(host, card), design(ribbon(), uses(p5=0.1))).findings, "returns-far") == []
+
+
+def test_a_contact_that_is_not_settled_carries_nothing() -> None:
+    """Contact 31 of the card is +5V or IRQ3, nobody knows: it is not wired, and one contact is left."""
+    host = pin_map({"1": "GND", "29": "+5V", "30": "+5V"}, header(), limits={"+5V": 1.0})
+    card = pin_map([("1", "GND"), ("30", "+5V"), ("31", "+5V"), ("31", "IRQ3")], header(), end="card", name="card")
+    five = rail(budget(plan(host, card), design(ribbon(), uses(p5=0.1))), "+5V")
+    assert [(c.what.split(" of ")[0], c.count) for c in five.carriers] == [
+        ("contact", 2),
+        ("ribbon conductor", 2),
+        ("contact", 1),
+    ]
+
+
+def test_a_draw_too_small_to_measure_is_said_like_any_other() -> None:
+    got = reckoned(design(ribbon(), uses(n5=1e-9)))
+    assert got.supplies_said == "The supplies do not do: -5V (nothing brings it)."
+    assert reckoned(design(ribbon(), uses(p5=1e-9))).supplies_said.startswith("The supplies do: the tightest is +5V")
+
+
+def test_nothing_is_made_up_where_the_design_says_nothing() -> None:
+    got = reckoned(design())
+    assert (got.conductors, got.timing, got.returns) == ((), None, None)
+    assert got.supplies_said == "No card is described and no part draws anything: nothing is said of the supplies."
+    assert got.conductors_said == "Nothing is said of conductors: the file does not say what the adapter is built of."
+    assert got.findings == ()
+    assert {
+        "how it is built is not said: no conductor is reckoned with",
+        "how it is built is not said: nothing is said of length and returns",
+        "no card is described: one with 2 LS loads on each line is taken (from memory)",
+    } <= set(got.assumed)
+
+
+def test_a_size_that_is_not_said_is_left_out_or_assumed_with_its_source() -> None:
+    thin = reckoned(design(ribbon(awg=None), uses(p5=0.1)))
+    assert thin.conductors[0].size == "28 AWG"
+    assert "the ribbon is 28 AWG, as ribbons of 1.27 mm are (a header maker's data sheet)" in thin.assumed
+    bare = reckoned(design(Build("point to point", 100), uses(p5=0.1)))
+    assert bare.conductors == ()
+    assert "the size of a supply wire is not said: it is not reckoned with" in bare.assumed
+    board = reckoned(design(Build("printed board", 100, trace_mm=0.3), uses(p5=0.1)))
+    assert board.conductors[0].size == "0.3 mm × 35 µm"
+    assert any(a.startswith("the board's copper is 35 µm thick, 1 oz (") for a in board.assumed)
+
+
+# ---------------------------------------------------------------------- parts
+
+
+def with_part(adapter: Adapter, part: Part, *nets: str) -> Adapter:
+    """Put a part in: its pins, in order, on these nets."""
+    pins = dict(zip(nets, [(part.ref, pad) for pad, _ in part.pins], strict=True))
+    return replace(
+        adapter,
+        nets=tuple(replace(n, parts=(*n.parts, pins[n.name])) if n.name in pins else n for n in adapter.nets),
+        parts=(*adapter.parts, part),
+    )
+
+
+REGULATOR = Part(
+    "U1",
+    "regulator",
+    "79L05",
+    "",
+    "regulator of -5V",
+    (("1", "GND"), ("2", "input"), ("3", "output")),
+    serves=("-5V",),
+    draws_a={"-12V": 0.006},
+    feeds="-5V",
+    fed_by="-12V",
+)
+
+
+def oakmere_with(part: Part, *nets: str) -> Adapter:
+    return with_part(plan(shipped("oakmere-88"), shipped("isa-8bit")), part, *nets)
+
+
+def test_what_a_regulator_gives_is_drawn_from_the_rail_that_feeds_it_and_returns_once() -> None:
+    adapter = oakmere_with(REGULATOR, "GND", "-12V", "-5V")
+    got = budget(adapter, design(ribbon(), uses(n5=0.04, n12=0.02)))
+    five, twelve = rail(got, "-5V"), rail(got, "-12V")
+    assert [(d.who, d.amps) for d in twelve.draws] == [("card", 0.02), ("U1", 0.006), ("-5V by U1", 0.04)]
+    # 0.6 W / (12 − 5) V = 85.71 mA is all that its heat allows, less than the 100 mA of its class.
+    assert (five.fed_by, five.limit_a) == ("-12V", near(0.6 / 7))
+    assert [c.what for c in five.carriers] == ["regulator U1", "contact of the card"]
+    # -12V has 100 − 66 = 34 mA left, and so has -5V, although the regulator would give 45.7 mA more.
+    assert twelve.left_a == near(0.034)
+    assert (five.left_a, five.weakest) == (near(0.034), "-12V: machine's supply")
+    # The return carries 0.02 + 0.006 + 0.04 A; 16.88 mΩ of it.
+    assert five.return_v == near(0.066 * 16.8822e-3, rel=1e-4)
+    assert not coded(got.findings, "card-needs-line", "supply-overdrawn")
+
+
+def test_a_regulator_gives_no_more_than_its_heat_allows() -> None:
+    host = replace(shipped("oakmere-88"), supplies={})
+    adapter = with_part(plan(host, shipped("isa-8bit")), REGULATOR, "GND", "-12V", "-5V")
+    (over,) = coded(budget(adapter, design(ribbon(), uses(n5=0.09))).findings, "supply-overdrawn")
+    assert over.message == "-5V: card draws 90 mA, and U1 gives no more than 85.7 mA"
+
+
+def test_a_rail_fed_from_outside_draws_nothing_from_the_machine() -> None:
+    adapter = plan(shipped("brindle-portable"), shipped("isa-8bit"))
+    feed = Part(
+        "X1", "terminal", "2 poles", "", "feed of -12V", (("1", "-12V"), ("2", "return")), ("-12V",), feeds="-12V"
+    )
+    got = budget(with_part(adapter, feed, "-12V", "GND"), design(ribbon(), uses(n12=0.2)))
+    minus = rail(got, "-12V")
+    assert (minus.limit_a, [c.what for c in minus.carriers]) == (None, ["contact of the card"])
+    assert minus.left_a == near(0.8)
+    assert not coded(got.findings, "card-needs-line", "supply-unknown-limit", "supply-overdrawn")
+
+
+def fused(rating_a: float, draws: float) -> Budget:
+    """Oakmere 88 with a fuse in +5V: the rail is two nets, and all of it passes one part."""
+    adapter = plan(shipped("oakmere-88"), shipped("isa-8bit"))
+    part = Part(
+        "F1", "fuse", "x", "", "fuse of +5V", (("1", "machine"), ("2", "card")), ("+5V",), feeds="+5V", fed_by="+5V"
+    )
+    nets: list[Net] = []
+    for net in adapter.nets:
+        if net.name == "+5V":
+            nets += [
+                replace(net, card=(), parts=(("F1", "1"),)),
+                replace(net, name="+5V fused", host=(), parts=(("F1", "2"),)),
+            ]
+        else:
+            nets.append(net)
+    adapter = replace(adapter, nets=tuple(nets), parts=(part,))
+    fuse = Fuse("+5V", rating_a, place=Place("riser.yaml", 20, 3))
+    return budget(adapter, design(ribbon(), uses(p5=draws), fuses=(fuse,)))
+
+
+def test_a_fuse_limits_its_rail_and_its_resistance_is_said_to_be_unknown() -> None:
+    got = fused(1.0, 0.9)
+    five = rail(got, "+5V")
+    assert [(c.what, c.count) for c in five.carriers] == [
+        ("contact of the machine", 2),
+        ("ribbon conductor of 28 AWG", 2),
+        ("fuse F1", 1),
+        ("contact of the card", 2),
+    ]
+    assert (five.weakest, five.left_a) == ("fuse F1", near(0.1))
+    assert "the fuse F1 loses nothing: its resistance is not known" in got.assumed
+    assert not coded(got.findings, "fuse-too-small", "fuse-too-large", "card-needs-line")
+
+
+def test_a_fuse_is_neither_smaller_than_what_is_drawn_nor_larger_than_what_it_protects() -> None:
+    (small,) = coded(fused(0.5, 0.9).findings, "fuse-too-small", "fuse-too-large")
+    (large,) = coded(fused(2.5, 0.9).findings, "fuse-too-small", "fuse-too-large")
+    assert (small.code, small.grade, small.message, small.place.line) == (
+        "fuse-too-small",
+        "fault",
+        "a fuse carries what its rail draws: fuse F1 in +5V is for 500 mA, and 900 mA are drawn",
+        20,
+    )
+    assert (large.code, large.grade, large.message, large.advice) == (
+        "fuse-too-large",
+        "caution",
+        "a fuse gives way before what it protects: fuse F1 in +5V is for 2.5 A, and 2 contacts of the machine "
+        "carry 2 A",
+        "Take one for 2 A or less; 900 mA are drawn",
+    )
+
+
+def test_a_resistor_of_a_remedy_pulls_beside_the_machines_own() -> None:
+    pull = Part("R1", "resistor", "4.7 kΩ", "", "pull up of IOR*", (("1", "line"), ("2", "rail")), ("IOR*",))
+    adapter = oakmere_with(pull, "IOR*", "+5V")
+    got = budget(adapter, design(ribbon(), uses(p5=0.1)))
+    # 4.7 kΩ twice in parallel: 2.35 kΩ; 4.75/(0.95 × 2350) = 2.128 mA and 0.8 mA.
+    assert line(got, "IOR*").pull_ohms == near(2350)
+    assert line(got, "IOR*").sinks_a == near(2.928e-3, rel=1e-3)
+    assert line(got, "IOW*").sinks_a == near(1.864e-3, rel=1e-3)
+
+
+def test_what_parts_take_for_themselves_is_drawn_too() -> None:
+    can = Part(
+        "Y1", "oscillator", "14.31818 MHz", "", "o", (("8", "output"), ("14", "+5 V")), ("OSC",), draws_a={"+5V": 0.03}
+    )
+    adapter = oakmere_with(can, "card B30 OSC", "+5V")
+    got = budget(adapter, design(ribbon(), uses(p5=0.1)))
+    assert [(d.who, d.amps) for d in rail(got, "+5V").draws] == [("card", 0.1), ("Y1", 0.03)]
+    bare = budget(adapter, design(ribbon()))
+    assert bare.supplies_said.endswith("No card is described: only what the parts draw is counted.")
+
+
+def test_a_line_that_a_part_makes_up_is_there_for_a_card_that_needs_it() -> None:
+    can = Part("Y1", "oscillator", "14.31818 MHz", "", "o", (("8", "output"), ("14", "+5 V")), ("OSC",))
+    card = replace(uses(p5=0.1), needs=("OSC",))
+    assert coded(reckoned(design(ribbon(), card)).findings, "card-needs-line")
+    adapter = oakmere_with(can, "card B30 OSC", "+5V")
+    assert not coded(budget(adapter, design(ribbon(), card)).findings, "card-needs-line")
+
+
+def test_an_inverter_is_reckoned_as_a_gate_that_holds_the_cards_alone() -> None:
+    gate = Part("U1", "inverter", "74LS04", "", "i", (("1", "input, RESET"), ("2", "output, RESET")), ("RESET",))
+    adapter = plan(shipped("brindle-portable"), shipped("isa-8bit"))
+    active = [n.name for n in adapter.nets if n.state == "active"]
+    got = budget(with_part(adapter, gate, *active), design(ribbon(), uses(p5=0.1), other_slots=5))
+    reset = line(got, "RESET")
+    assert (reset.driver, reset.can_sink_a, reset.can_source_a) == ("U1", 0.008, 0.0004)
+    assert reset.sinks_a == near(0.8e-3)
+
+
+# ---------------------------------------------------------------------- sizes
+
+
+def test_a_wire_without_a_figure_carries_what_the_next_thinner_one_does() -> None:
+    assert wire_carries_a(24) == (3.5, "from memory")
+    assert wire_carries_a(23) == (3.5, "from memory, as 24 AWG")
+    assert ribbon_carries_a(28)[0] == ribbon_carries_a(22)[0] == 1.0
+    assert ribbon_carries_a(30)[0] == 0.86
+
+
+def test_the_size_that_would_do_does() -> None:
+    thin = wire("supply wire", 28, 1000)
+    assert bigger(thin, 1.4) == ""
+    assert bigger(thin, 1.5) == "Take 26 AWG"  # 27 AWG counts as 28 AWG, which carries 1.4 A
+    assert bigger(thin, 0.1, 0.1) == "Take 24 AWG"  # 84.2 mΩ; 25 AWG has 106.2 mΩ
+    assert bigger(thin, 99) == ""
+    narrow = trace("supply trace", 0.5, 35, 100)
+    assert bigger(narrow, 0.1) == ""
+    assert bigger(narrow, 0.1, narrow.ohms / 2.01) == "Make the trace 1.05 mm wide"
+    assert bigger(narrow, 0.1, -1.0) == ""
+
+
+def test_a_signals_conductor_that_carries_too_much_is_a_danger() -> None:
+    built = conductors(Build("point to point", 100, awg=30, supply_awg=24))
+    table, said, (over,) = conductor_use(built, 1.0, 0.9, BUILT)
+    assert whole(over) == (
+        "conductor-overloaded",
+        "danger",
+        "a signal wire of 30 AWG carries no more than 860 mA (resistance: Wire gauge table at "
+        "hyperphysics.phy-astr.gsu.edu; carries: from memory), not the 900 mA of a signal",
+        "Take 28 AWG",
+        BUILT,
+    )
+    assert [c.carries_a for c in table] == [1.0, 0.9]
+    assert said == "A signal wire of 30 AWG carries 900 mA, more than the 860 mA that it may."
+    assert conductor_use(built, 1.0, 0.8, BUILT)[2] == []
+
+
+def test_an_unknown_size_of_wire_stops_the_work_and_is_named() -> None:
+    with pytest.raises(ValueError, match="not 12 AWG"):
+        conductors(Build("point to point", 100, awg=12))
+
+
+def test_every_pull_of_the_dictionaries_is_understood() -> None:
+    for name in ("oakmere-88", "tarn-rack"):
+        for signal in shipped(name).bus.signals.values():
+            assert (lowest_pull(signal.pull) is None) == (not signal.pull)
+    assert lowest_pull("4.7-10 kΩ up") == (4700, "up")
+    assert lowest_pull("330 Ω-1 kΩ up") == (330, "up")
+    assert lowest_pull("2.2 kΩ up") == (2200, "up")
+    assert lowest_pull("5.6-10 kΩ down") == (5600, "down")
+    assert lowest_pull("strong") is None
+
+
+# ---------------------------------------------------------------------- what must hold for every design
+
+AMPS = st.floats(0, 5, allow_nan=False)
+LENGTHS = st.floats(0, 5000, allow_nan=False)
+GAUGES = st.sampled_from(sorted(facts().wires))
+
+
+def between(returns: int, rails: int, card_rails: int = 1) -> Adapter:
+    """Two headers: `rails` contacts of +5V and `returns` of GND at the machine, as many returns at the card."""
+    host = {str(i): "GND" for i in range(1, returns + 1)} | {str(30 + i): "+5V" for i in range(rails)} | {"29": "+12V"}
+    card = (
+        {str(i): "GND" for i in range(1, returns + 1)}
+        | {str(30 + i): "+5V" for i in range(card_rails)}
+        | {"29": "+12V"}
+    )
+    limits = {"+5V": 3.0, "+12V": 1.0}
+    return plan(
+        pin_map(host, header(20, 1.0), limits=limits),
+        pin_map(card, header(20, 1.0), end="card", name="card"),
+    )
+
+
+PLAIN = between(4, 3, 3)
+
+
+def lost(supply: SupplyBudget) -> float:
+    return supply.drop_v + supply.return_v
+
+
+@given(LENGTHS, LENGTHS, AMPS, AMPS, GAUGES)
+@settings(deadline=None, max_examples=40)
+def test_more_length_is_never_less_drop(one: float, other: float, five: float, twelve: float, awg: int) -> None:
+    short, long = (
+        budget(PLAIN, design(ribbon(length, awg), uses(p5=five, p12=twelve))) for length in sorted((one, other))
+    )
+    for a, b in zip(short.supplies, long.supplies, strict=True):
+        assert a.drop_v <= b.drop_v + 1e-12
+        assert a.return_v <= b.return_v + 1e-12
+        assert abs(a.at_card_v) >= abs(b.at_card_v) - 1e-12 or a.volts == 0
+
+
+@given(st.lists(AMPS, min_size=1, max_size=6), LENGTHS)
+@settings(deadline=None, max_examples=40)
+def test_a_load_split_over_cards_adds_up_to_the_same(parts: list[float], length: float) -> None:
+    total = sum(parts)
+    split = budget(PLAIN, design(ribbon(length), *(replace(uses(p5=a), name=f"card {i}") for i, a in enumerate(parts))))
+    whole_ = budget(PLAIN, design(ribbon(length), uses(p5=total)))
+    one, other = rail(split, "+5V"), rail(whole_, "+5V")
+    assert one.drawn_a == near(sum(d.amps for d in one.draws)) == near(total)
+    assert one.drop_v == near(other.drop_v)
+    assert one.return_v == near(other.return_v)
+    assert one.left_a is not None
+    assert other.left_a == near(one.left_a)
+
+
+@given(AMPS, AMPS, LENGTHS)
+@settings(deadline=None, max_examples=40)
+def test_what_is_left_is_what_the_weakest_takes_less_what_it_has(five: float, twelve: float, length: float) -> None:
+    got = budget(PLAIN, design(ribbon(length), uses(p5=five, p12=twelve)))
+    returned = five + twelve
+    for s in got.supplies:
+        rests = [(s.limit_a or 0.0) - s.drawn_a]
+        rests += [c.total_a - s.drawn_a for c in s.carriers if c.total_a is not None]
+        rests += [c.total_a - returned for c in s.returns if c.total_a is not None]
+        ohms = sum(c.ohms / c.count for c in (*s.carriers, *s.returns))
+        rests.append((s.allowed_v - lost(s)) / ohms)
+        assert s.left_a == near(min(rests))
+        assert s.drop_v == near(s.drawn_a * sum(c.ohms / c.count for c in s.carriers))
+        assert s.return_v == near(returned * sum(c.ohms / c.count for c in s.returns))
+        assert s.at_card_v == near(s.volts - s.drop_v - s.return_v)
+
+
+@given(AMPS, AMPS, LENGTHS, st.floats(0.1, 10))
+@settings(deadline=None, max_examples=40)
+def test_all_currents_scaled_scale_all_drops(five: float, twelve: float, length: float, k: float) -> None:
+    once = budget(PLAIN, design(ribbon(length), uses(p5=five, p12=twelve)))
+    scaled = budget(PLAIN, design(ribbon(length), uses(p5=five * k, p12=twelve * k)))
+    for a, b in zip(once.supplies, scaled.supplies, strict=True):
+        assert b.drop_v == near(a.drop_v * k)
+        assert b.return_v == near(a.return_v * k)
+    assert scaled.conductors[0].carries_a == near(max(once.conductors[0].carries_a * k, _signal(once)))
+
+
+def _signal(budget: Budget) -> float:
+    return max((max(b.sinks_a, b.sources_a) for b in budget.lines), default=0.0)
+
+
+@pytest.mark.parametrize("build", [ribbon(800), Build("point to point", 800, awg=24)])
+@pytest.mark.parametrize("returns", [1, 2, 3, 7])
+def test_a_further_return_or_contact_never_makes_it_worse(returns: int, build: Build) -> None:
+    made = design(build, uses(p5=1.5, p12=0.5))
+    few, more, wide = (
+        rail(budget(between(*n), made), "+5V") for n in ((returns, 1), (returns + 1, 1), (returns + 1, 2, 2))
+    )
+    assert few.return_v > more.return_v
+    assert few.drop_v == more.drop_v
+    assert more.drop_v > wide.drop_v
+    assert None not in (few.left_a, more.left_a, wide.left_a)
+    assert (few.left_a or 0.0) <= (more.left_a or 0.0) <= (wide.left_a or 0.0)
+
+
+@given(st.integers(0, 20), st.integers(0, 20), st.integers(0, 8))
+@settings(deadline=None, max_examples=30)
+def test_loads_add_up_whoever_hangs_them_on(one: int, other: int, slots: int) -> None:
+    cards = (replace(uses(), loads=one), replace(uses(), loads=other))
+    split = budget(_LINES, design(None, *cards, other_slots=slots))
+    joined = budget(_LINES, design(None, replace(uses(), loads=one + other + 2 * slots)))
+    for a, b in zip(split.lines, joined.lines, strict=True):
+        assert (a.signals, a.sinks_a, a.sources_a) == (b.signals, near(b.sinks_a), near(b.sources_a))
+
+
+_LINES = plan(shipped("tarn-rack"), shipped("isa-16bit"))
+
+
+def test_every_figure_of_a_conductor_says_its_source() -> None:
+    for build in (ribbon(), Build("point to point", 10, awg=24), Build("printed board", 10, trace_mm=1, copper_um=35)):
+        got: tuple[ConductorBudget, ...] = reckoned(design(build, uses(p5=0.1))).conductors
+        assert all(c.source for c in got)
+    assert all(c.source for s in reckoned(design(ribbon(), uses(p5=0.1))).supplies for c in (*s.carriers, *s.returns))
+
+
+def test_findings_without_a_place_in_the_file_have_none() -> None:
+    made = design(Build("ribbon", 700, awg=28), CardUse("card", draws_a={"+5V": 9.0}))
+    assert {f.place for f in reckoned(made).findings} == {NOWHERE}
