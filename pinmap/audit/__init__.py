@@ -1,0 +1,1 @@
+"""What somebody drew - a netlist, a schematic, a board - held against the plan."""
