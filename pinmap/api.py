@@ -19,9 +19,11 @@ from .writers import FILES
 
 if TYPE_CHECKING:
     from .adapter import Adapter
+    from .audit.judging import Audit
     from .bench import Judged
     from .bench.plan import Plan
     from .drawing import View
+    from .importing import Imported
     from .misfit import Misfit
     from .readings import Row
     from .resemblance import Explanation
@@ -32,6 +34,7 @@ class MapError(PinmapError):
     """A pin map has complaints so grave that no map can be built; `findings` has them all."""
 
     exit_code = 1
+    leaves = "no map can be built"
 
     def __init__(self, file: str, findings: tuple[Finding, ...]):
         first = findings[0]
@@ -39,6 +42,12 @@ class MapError(PinmapError):
         super().__init__(f"{first.message}{more}", advice=first.advice, place=first.place)
         self.file = file
         self.findings = findings
+
+
+class DesignError(MapError):
+    """An adapter file has complaints so grave, or names maps so broken, that no adapter can be planned."""
+
+    leaves = "no adapter can be planned"
 
 
 class Checked(Struct, frozen=True):
@@ -258,7 +267,7 @@ def _designed(source: str | Path | PinMap | Checked, fitted: Iterable[str]) -> A
     read = designs.read(path, shown, check, gauges=facts().wires, fitted=tuple(fitted))
     if read.design is None or read.host is None or read.card is None:
         maps = [f for end in (read.host, read.card) if end and end.map is None for f in end.findings]
-        raise MapError(read.file, (*read.complaints, *maps))
+        raise DesignError(read.file, (*read.complaints, *maps))
     host, card = _whole(read.host, read.card)
     design = replace(read.design, fitted=tuple(sorted({*read.design.fitted, *fitted})))
     findings = (*read.complaints, *read.host.findings, *read.card.findings)
@@ -326,6 +335,49 @@ def judge_readings(
     from . import bench
 
     return bench.judge_file(Path(readings), bench_plan(host, card, fitted))
+
+
+def imported(
+    table: str | Path,
+    *,
+    bus: str | None = None,
+    body: str = "",
+    like: PinMap | None = None,
+    contact_column: str = "",
+    signal_column: str = "",
+    table_named: str = "",
+    title: str = "",
+) -> Imported:
+    """Make a map file of a table of pins: `.text` is the file; see `importing.imported` for the choices.
+
+    Raises `UnreadableError` for a file that holds no table, and `PinmapError` where two readings are equally good.
+    """
+    from . import importing, tabular
+
+    grids = tabular.read(Path(table), str(table))
+    return importing.imported(
+        grids,
+        bus=bus,
+        body=body,
+        like=like,
+        contact_column=contact_column,
+        signal_column=signal_column,
+        table=table_named,
+        title=title,
+    )
+
+
+def audit_drawing(
+    drawing: str | Path, adapter: Adapter, *, through: Iterable[str] = (), host: str = "", card: str = ""
+) -> Audit:
+    """Hold a netlist, schematic or board against the plan; see `audit.judging.audit` for the choices.
+
+    Raises `UnreadableError` or `SeveralErrors` for a file that cannot be read, `PinmapError` where the connectors are
+    not to be found in it.
+    """
+    from .audit import judging, reading
+
+    return judging.audit(reading.read(drawing), adapter, through=through, host=host, card=card)
 
 
 def draw_svg(

@@ -54,7 +54,7 @@ def _gauge(shape: Shape, text: str | UnsetType, key: str, gauges: Collection[int
 
 
 def build(shape: Shape, raw: BuildFile, gauges: Collection[int]) -> Build | None:
-    """Return how the adapter is built, or None where its length is wrong; `gauges` are the sizes of the wire table."""
+    """Return how the adapter is built, None where its length or a wire is wrong; `gauges` are the sizes there are."""
     at = shape.keys["build",]
     of = _BUILT_OF[raw.as_]
     for key in (*_WIRE, *_BOARD):
@@ -82,7 +82,10 @@ def build(shape: Shape, raw: BuildFile, gauges: Collection[int]) -> Build | None
             at=shape.keys["build", "supply wire"],
         )
         supply_wire = wire
-    if length is None:
+    refused = (wire is None and "wire" in of and isinstance(raw.wire, str)) or (
+        supply_wire is None and "wire" in of and isinstance(raw.supply_wire, str)
+    )
+    if length is None or refused:
         return None
     if "wire" not in of:
         wire = supply_wire = None

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import click
 
-from . import __version__, cli_adapters, cli_maps
+from . import __version__, cli_adapters, cli_maps, cli_tables
 from .cli_common import complain, example
 from .errors import PinmapError
 
@@ -63,10 +63,12 @@ for _command in (
     cli_maps.show,
     cli_maps.draw,
     cli_maps.compare,
+    cli_tables.import_,
     cli_adapters.adapt,
     cli_adapters.budget,
     cli_adapters.misfit,
     cli_adapters.bench,
+    cli_tables.audit,
     cli_maps.list_,
     cli_maps.new,
     cli_maps.schema,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -119,7 +119,7 @@ def budget(design: str, fitted: tuple[str, ...], as_json: bool) -> None:
     """Say whether an adapter works electrically: supplies, wire and lines, of an adapter file.
 
     What each rail gives and loses on the way, what wire and contacts carry, what each line's driver must hold, and how
-    long the lines may be. Exit status 1 where something is over.
+    long the lines may be. Exit status 1 where something is over, or where the adapter must not be built.
     """
     adapter = _plan(design, None, fitted, as_json=as_json)
     made = adapter.budget
@@ -132,7 +132,7 @@ def budget(design: str, fitted: tuple[str, ...], as_json: bool) -> None:
         from .writers.screen import show
 
         show(writer.text(made, adapter))
-    if any(f.grade in ("danger", "fault") for f in made.findings):
+    if adapter.verdict == "do not build":
         sys.exit(EXIT_FOUND)
 
 
@@ -262,8 +262,10 @@ def _plan(host: str, card: str | None, fitted: tuple[str, ...], *, as_json: bool
     """Plan the adapter; a map too broken for that ends the command with its complaints."""
     from . import api
 
-    if card is None and not api.is_design(host):
-        raise click.UsageError("Name the CARD too, or an adapter file in place of both.")
+    if card is None and not api.is_design(host) and _is_map(api, host):
+        alone = click.get_current_context().command.name == "budget"
+        wanted = "ADAPTER must be an adapter file, not a map" if alone else "Name the CARD too, or an adapter file"
+        raise click.UsageError(f"{wanted}{'' if alone else ' in place of both'}. `pinmap new --adapter` writes one.")
     try:
         return api.adapt(host, card, fitted)
     except api.MapError as error:
@@ -273,3 +275,14 @@ def _plan(host: str, card: str | None, fitted: tuple[str, ...], *, as_json: bool
             print_json(json_output.not_adapted(host, card or "", error.findings))
             sys.exit(EXIT_FOUND)
         fail_with_findings(error)
+
+
+def _is_map(api: Any, given: str) -> bool:
+    """Whether a name or path leads to a map, and so to no adapter file."""
+    try:
+        api.load_map(given)
+    except api.MapError:
+        return True
+    except PinmapError:
+        return False
+    return True

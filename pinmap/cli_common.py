@@ -61,10 +61,10 @@ def load(api: Any, given: str) -> Any:
 
 
 def fail_with_findings(error: Any) -> NoReturn:
-    """Show every complaint about a file that no map can be built from, and end."""
+    """Show every complaint about a file from which no map or adapter can be made, and end."""
     from .writers import screen
 
-    screen.show("\n".join((f"{error.file}: no map can be built", *screen.finding_lines(error.findings))), err=True)
+    screen.show("\n".join((f"{error.file}: {error.leaves}", *screen.finding_lines(error.findings))), err=True)
     sys.exit(error.exit_code)
 
 

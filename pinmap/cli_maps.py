@@ -27,6 +27,7 @@ from .cli_common import (
 from .errors import PinmapError
 
 if TYPE_CHECKING:
+    from .model import PinMap
     from .sheets import Paper
 
 
@@ -54,9 +55,23 @@ if TYPE_CHECKING:
     "proposal",
     "Where a mistake explains the map far better than it stands, write the corrected map to this new file.",
 )
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json", "sarif", "github"]),
+    default="text",
+    show_default=True,
+    help="Write the result as text, as JSON (format 1), as SARIF 2.1.0, or as the line annotations of a hosted "
+    "repository.",
+)
 @JSON
 def check(
-    maps: tuple[str, ...], fitted: tuple[str, ...], references: tuple[str, ...], proposal: Path | None, as_json: bool
+    maps: tuple[str, ...],
+    fitted: tuple[str, ...],
+    references: tuple[str, ...],
+    proposal: Path | None,
+    form: str,
+    as_json: bool,
 ) -> None:
     """Check pin maps: contacts, names, supplies, returns, evidence, and which cards can work.
 
@@ -71,9 +86,18 @@ def check(
     results, errors = api.check_all(maps, fitted, references)
     for error in errors:
         complain(str(error))
-    if errors and not results:
+    if errors and not results and form not in ("sarif", "github"):  # these two tell of the errors themselves
         sys.exit(2)
-    if as_json:
+    found = [(r.file, r.findings) for r in results]
+    if form == "sarif":
+        from .writers.sarif import sarif
+
+        print_text(sarif(found, errors, root=Path.cwd(), library=_in_library(maps)))
+    elif form == "github":
+        from .writers.annotations import annotated
+
+        print_text(annotated(found, errors, root=Path.cwd(), library=_in_library(maps)))
+    elif as_json or form == "json":
         from .writers import json_output
 
         print_json(json_output.checked((r.file, r.map, r.findings, r.coverage) for r in results))
@@ -87,6 +111,21 @@ def check(
         sys.exit(2)
     if any(r.verdict != "sound" for r in results):
         sys.exit(EXIT_FOUND)
+
+
+def _in_library(maps: tuple[str, ...]) -> set[str]:
+    """What the files of connectors that were named, and not given as a path, are called."""
+    from .library import find
+
+    out = set()
+    for given in maps:
+        try:
+            path, shown, _ = find(given)
+        except PinmapError:
+            continue
+        if path != Path(given):
+            out.add(shown)
+    return out
 
 
 def _propose(source: str, references: tuple[str, ...], path: Path) -> None:
@@ -180,24 +219,67 @@ def draw(
     print_text(f"written: {path.as_posix()}\n")
 
 
-@click.command(epilog=example("pinmap compare oakmere-88 isa-8bit"))
-@click.argument("first", type=MAP, metavar="MAP")
-@click.argument("second", type=MAP, metavar="MAP")
+@click.command(epilog=example("pinmap compare oakmere-88 isa-8bit\npinmap compare --as-diff oakmere-88 isa-8bit"))
+@click.argument("maps", nargs=-1, required=True, type=MAP, metavar="MAP MAP")
+@click.option(
+    "--as-diff",
+    is_flag=True,
+    help="Write what differs line by line, as version control does. Also takes what git gives to the command of a "
+    "diff driver.",
+)
 @JSON
-def compare(first: str, second: str, as_json: bool) -> None:
-    """Compare two maps signal by signal."""
+def compare(maps: tuple[str, ...], as_diff: bool, as_json: bool) -> None:
+    """Compare two maps by signal and by contact. The exit status is 1 where they differ in what they carry.
+
+    Names, evidence, notes, sources and limits are shown where they differ, and change no wire: they do not count.
+    """
     from . import api
     from .compare import compare as compare_maps
 
-    result = compare_maps(load(api, first), load(api, second))
-    if as_json:
-        from .writers import json_output
+    if as_diff and as_json:
+        raise click.UsageError("--as-diff and --json are two forms of the result: take one.")
+    if as_diff:
+        from .writers import difference
 
-        print_json(json_output.compared(result))
+        driven = difference.driven(maps, _map_or_none, _plain_lines)
+        if driven is not None:  # git takes any exit status but 0 for a failure
+            print_text(driven)
+            return
+    if len(maps) != 2:
+        raise click.UsageError(f"compare takes two maps, not {len(maps)}.")
+    result = compare_maps(load(api, maps[0]), load(api, maps[1]))
+    if as_diff:
+        print_text(difference.as_diff(result.first, result.second))
+    elif as_json:
+        from .writers import comparison
+
+        print_json(comparison.as_json(result))
     else:
-        from .writers import screen_tables
+        from .writers import comparison
 
-        screen_tables.compared(result)
+        comparison.show(result)
+    if not result.same:
+        sys.exit(EXIT_FOUND)
+
+
+def _map_or_none(file: str) -> PinMap | None:
+    """The map in a file, None where none can be built."""
+    from . import api
+
+    try:
+        return api.load_map(file)
+    except PinmapError:
+        return None
+
+
+def _plain_lines(file: str) -> list[str]:
+    """A file's lines as they are, or why they cannot be read."""
+    from .yamltree import read_text
+
+    try:
+        return read_text(Path(file), file).splitlines()
+    except PinmapError as error:
+        return [error.message]
 
 
 @click.command("list", epilog=example("pinmap list"))

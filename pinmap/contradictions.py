@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator, Mapping
 from .design import CardUse, Choice, Design
 from .findings import Finding, found
 from .quantity import amps
-from .slot import Slot
+from .slot import Slot, partner_of, unpaired
 from .text import listed, quoted
 
 #: For each line the cards that cannot do without it, with the reason as a message says it.
@@ -30,6 +30,7 @@ def contradictions(slot: Slot, design: Design, led: Collection[str]) -> Iterator
                 choice.place,
             )
     yield from _shared(slot, design, wanted)
+    yield from _pairs(slot, design, choices, led)
 
 
 def _remedies_and_jumpers(design: Design, choices: Mapping[str, Choice], led: Collection[str]) -> Iterator[Finding]:
@@ -97,6 +98,41 @@ def _shared(slot: Slot, design: Design, wanted: _Wanted) -> Iterator[Finding]:
                 "Name another line first",
                 jumper.place,
             )
+
+
+def _pairs(slot: Slot, design: Design, choices: Mapping[str, Choice], led: Collection[str]) -> Iterator[Finding]:
+    """Find jumpers that part the request and the acknowledge of a DMA channel."""
+    jumpers = {jumper.signal: jumper for jumper in design.jumpers}
+    for jumper, partner, there in unpaired(slot.card.bus, design.jumpers, slot.straight):
+        other, choice = jumpers.get(partner), choices.get(partner)
+        wrong = partner in led or (choice and choice.kind == "jumper")
+        if wrong and not other:
+            continue  # said already, of a wrong or lacking entry
+        if other and other.place > jumper.place:
+            continue  # said at the later of the two
+        if other:
+            goes = f"{other.signal} (line {other.place.line}) to {other.to[0]}"
+            advice = "Name lines of the same channel first in both"
+        elif partner not in slot.lines:
+            goes, advice = f"{slot.card.name} has no {partner}", "Take the jumper out: DMA needs both"
+        elif there:
+            label = f" ({slot.brought[partner][0].label})" if partner in slot.brought else ""
+            goes = f"{partner} has {'a wire' if label else 'an inverter'} to {there} of the slot{label}"
+            advice = "Take the jumper out, and set the card to a channel of which the slot brings both lines"
+        else:
+            held = f", for which remedies (line {choice.place.line}) say {quoted(choice.kind)}," if choice else ""
+            goes = f"{partner}{held} is led nowhere"
+            wanted = partner_of(slot.host.bus, jumper.to[0])
+            advice = f"Write under jumpers: {partner}: {wanted}, or take" if wanted else "Take"
+            advice += f" the jumper of {jumper.signal} out"
+        yield found(
+            "choice-contradicts",
+            f"the request and the acknowledge of a DMA channel must go to one channel of the slot: jumpers lead "
+            f"{jumper.signal} to {jumper.to[0]}, and {goes}",
+            advice,
+            jumper.place,
+            signals=[jumper.signal, partner],
+        )
 
 
 def _wanted(slot: Slot, cards: tuple[CardUse, ...]) -> _Wanted:

@@ -65,19 +65,24 @@ class Jumper(Struct, frozen=True):
 
 
 class Fuse(Struct, frozen=True):
-    """A fuse between the slot's rail and the card's: `rating_a` in A, one that trips and recovers if `resettable`."""
+    """A fuse between the slot's rail and the card's: `rating_a` in A, one that trips and recovers if `resettable`.
+
+    `ohms` is its resistance, None where the file does not say it.
+    """
 
     rail: str
     rating_a: float
     resettable: bool = False
     place: Place = NOWHERE
+    ohms: float | None = None
 
 
 class Design(Struct, frozen=True):
     """An adapter file, read. `host` and `card` name maps as the file does, `host_path` and `card_path` as `find` takes.
 
     `clock_hz`: the bus clock of the machine; `other_slots`: further slots of the machine in use on the same lines;
-    `drive_a`: what a driver of the machine can sink on a line. None where the file does not say.
+    `drive_a`: what a driver of the machine can sink on a line. None where the file does not say. `other_draws_a`: what
+    the machine itself and the cards in its other slots draw of its limit, in A by rail; rails not named are not said.
     """
 
     title: str
@@ -97,3 +102,4 @@ class Design(Struct, frozen=True):
     decoupling: bool = True
     about: str = ""
     place: Place = NOWHERE
+    other_draws_a: Mapping[str, float] = {}

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from msgspec import Struct, UnsetType
+from msgspec import UNSET, Struct, UnsetType
+from msgspec.structs import replace
 
 from . import library, quantity, yamltree
 from .building import build, positive, said
+from .choices import LOGIC_V
 from .contradictions import contradictions
 from .design import CardUse, Choice, Design, Fuse, Jumper
 from .design_lines import MAX_RUN, LineReader, names_of
@@ -19,6 +21,7 @@ from .errors import NotFoundError, PinmapError, Place, UnreadableError
 from .findings import Finding, ordered
 from .formats_adapter import AdapterFile, BuildFile, ChoiceFile, FuseFile
 from .model import PinMap, RemedyKind, Signal
+from .pulls import plain_ohms
 from .shape import Path as Keys
 from .shape import Shape
 from .slot import Slot
@@ -32,7 +35,6 @@ _T = TypeVar("_T")
 _LED = ("interrupt", "DMA")  # the groups whose lines a jumper leads
 _HOLDS: tuple[RemedyKind, ...] = ("pull up", "pull down", "tie low", "tie high")
 _BARE: tuple[RemedyKind, ...] = ("leave open", "jumper")  # neither a value nor another end
-_LOGIC_V = 5.0  # the rail of the bus's logic; a line held at a higher one would be damaged
 
 
 class ReadDesign(Struct, frozen=True):
@@ -117,6 +119,7 @@ class _Reader(LineReader):
             decoupling=raw.decoupling == "yes",
             about=raw.about,
             place=Place(self.shown),
+            other_draws_a=self._other_draws(raw),
         )
         if self.slot:
             led = {r.signal.name for key in shape.names("jumpers") if (r := self.known(self.slot, key))}
@@ -227,17 +230,7 @@ class _Reader(LineReader):
                         at=self.shape.values[(*path, "kind")],
                     )
                 kind = ""
-            draws: dict[str, float] = {}
-            first: dict[str, str] = {}
-            for written, current in card.draws.items():
-                here = self.shape.keys[(*path, "draws", written)]
-                rail = self.rail(written, here, f"{said(path)} › draws")
-                amps = positive(self.shape, current, "A", (*path, "draws", written), zero=True)
-                if rail in draws:
-                    place = self.shape.keys[(*path, "draws", first[rail])]
-                    self.twice(f"{said(path)} › draws", rail, draws[rail] == amps, place, here)
-                elif rail is not None and amps is not None:
-                    draws[rail], first[rail] = amps, written
+            draws = self._draws(card.draws, (*path, "draws"))
             needs: dict[str, None] = {}
             for written, item in self._placed(card.needs, (*path, "needs")):
                 here = self.shape.values[item]
@@ -245,6 +238,35 @@ class _Reader(LineReader):
             loads = None if isinstance(card.loads, UnsetType) else card.loads
             out.append(CardUse(card.name, kind, draws, tuple(needs), loads, at))
         return tuple(out)
+
+    def _draws(self, written: Mapping[str, str], path: Keys) -> dict[str, float]:
+        """Return what is drawn from rails of the card, in A; `path` leads to the block in the file."""
+        draws: dict[str, float] = {}
+        first: dict[str, str] = {}
+        for key, current in written.items():
+            here = self.shape.keys[(*path, key)]
+            rail = self.rail(key, here, said(path))
+            amps = positive(self.shape, current, "A", (*path, key), zero=True)
+            if rail in draws:
+                self.twice(said(path), rail, draws[rail] == amps, self.shape.keys[(*path, first[rail])], here)
+            elif rail is not None and amps is not None:
+                draws[rail], first[rail] = amps, key
+        return draws
+
+    def _other_draws(self, raw: AdapterFile) -> dict[str, float]:
+        """Return what else is drawn from the machine, in A by rail; complain of rails that it does not bring."""
+        draws = self._draws(raw.other_draws, ("other draws",))
+        for key in raw.other_draws:
+            reading = self.known(self.slot, key) if self.slot else None
+            if self.slot and reading and reading.signal.name in draws.keys() - self.slot.brought.keys():
+                self.shape.complain(
+                    "supply-unknown",
+                    f"other draws must name a rail that the slot brings, and {self.slot.host.name} does not bring "
+                    f"{reading.signal.name}",
+                    "Take it out: what is drawn from it has no share in what the adapter gets",
+                    at=self.shape.keys["other draws", key],
+                )
+        return draws
 
     # -------------------------------------------------------------- choices
 
@@ -310,7 +332,7 @@ class _Reader(LineReader):
             return False
         unit = {"pull up": "Ω", "pull down": "Ω", "oscillator": "Hz"}.get(chosen.kind)
         if unit:
-            return positive(self.shape, text, unit, path) is not None
+            return positive(self.shape, plain_ohms(text) if unit == "Ω" else text, unit, path) is not None
         if chosen.kind not in ("regulator", "separate feed") or not re.match(r"\s*[+\-−]?\s*[\d.]+\s*(V\b|$)", text):
             return True  # the name of a part, as a parts list says it
         made = self.shape.measured(text, "V", path)
@@ -344,8 +366,8 @@ class _Reader(LineReader):
             return None
         (end,) = ends
         wanted = ""
-        if chosen.kind in ("pull up", "tie high") and not (end.volts and 0 < end.volts <= _LOGIC_V):
-            wanted = f"the supply of the logic, {quantity.volts(_LOGIC_V)}"
+        if chosen.kind in ("pull up", "tie high") and not (end.volts and 0 < end.volts <= LOGIC_V):
+            wanted = f"the supply of the logic, {quantity.volts(LOGIC_V)}"
         elif chosen.kind in ("pull down", "tie low") and end.group != "return":
             wanted = "a return"
         elif chosen.kind == "regulator" and (end.group != "supply" or end in lines):
@@ -457,11 +479,13 @@ class _Reader(LineReader):
                 "A",
                 (*path, "rating") if block else path,
             )
+            resistance = value.resistance if isinstance(value, FuseFile) else UNSET
+            ohms = positive(self.shape, resistance, "Ω", (*path, "resistance"))
             if rail is None or rating is None or self.slot is None:
                 continue
-            fuse = Fuse(rail, rating, isinstance(value, FuseFile) and value.resettable == "yes", at)
+            fuse = Fuse(rail, rating, isinstance(value, FuseFile) and value.resettable == "yes", at, ohms)
             if rail in out:
-                alike = (out[rail].rating_a, out[rail].resettable) == (rating, fuse.resettable)
+                alike = replace(out[rail], place=at) == fuse
                 self.twice("fuses", rail, alike, out[rail].place, at)
                 continue
             out[rail] = fuse

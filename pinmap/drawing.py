@@ -167,9 +167,20 @@ def adapter_ends(adapter: Adapter, view: View = "solder") -> tuple[Drawing, Draw
 def parts_at(adapter: Adapter) -> dict[str, dict[str, str]]:
     """Return for each connector, by its reference, the parts whose leads are soldered to a contact, by its label.
 
+    A fuse stands at every contact of its rail, and first: what lies behind it is not the rail as the machine has it.
+
     Of more than three parts the first two are named and the others counted: `R1 R2 +3`.
     """
     refs: dict[tuple[str, str], list[str]] = {}
+    kinds = {part.ref: part.kind for part in adapter.parts}
+    for net in adapter.nets:  # every contact at a fuse, for its rail is not the one on the other side
+        for ref in (ref for ref, _ in net.parts if kinds[ref] == "fuse"):
+            for connector_ref, contacts in (
+                (adapter.host_connector.ref, net.host),
+                (adapter.card_connector.ref, net.card),
+            ):
+                for contact in contacts:
+                    refs.setdefault((connector_ref, contact.label), []).append(ref)
     for wire in wires(adapter) if adapter.parts else ():
         if wire.kind == "lead":
             for here, there in ((wire.start, wire.stop), (wire.stop, wire.start)):
@@ -177,7 +188,7 @@ def parts_at(adapter: Adapter) -> dict[str, dict[str, str]]:
                     refs.setdefault((here.ref, here.label), []).append(there.ref)
     out: dict[str, dict[str, str]] = {adapter.host_connector.ref: {}, adapter.card_connector.ref: {}}
     for (connector, label), several in refs.items():
-        some = sorted(dict.fromkeys(several), key=natural)
+        some = sorted(dict.fromkeys(several), key=lambda ref: (kinds[ref] != "fuse", natural(ref)))
         out[connector][label] = " ".join(some if len(some) <= 3 else [*some[:2], f"+{len(some) - 2}"])
     return out
 

@@ -84,7 +84,8 @@ RULES: dict[str, Rule] = {
     "choice-contradicts": Rule("fault", "choices do not contradict each other"),
     "jumper-nowhere": Rule("fault", "a jumper leads to a line of its own group that the slot brings"),
     "remedy-fights": Rule("danger", "a remedy never drives a line that something else drives"),
-    "remedy-weak": Rule("fault", "a pull holds its line at a valid level under its loads"),
+    "remedy-active": Rule("danger", "a remedy holds a line at rest, not at the level at which it acts"),
+    "remedy-weak": Rule("fault", "a pull holds a valid level under its loads; an oscillator has its line's frequency"),
     "remedy-needs-feed": Rule("fault", "a part has the rail that it is fed from"),
     "remedy-carried-out": Rule("note", "a line that the slot does not bring is made up by a part"),
     # the budget of a design
@@ -97,9 +98,27 @@ RULES: dict[str, Rule] = {
     "fuse-too-small": Rule("fault", "a fuse carries what its rail draws"),
     "fuse-too-large": Rule("caution", "a fuse gives way before what it protects"),
     "line-overloaded": Rule("fault", "a driver holds its line at a valid level under loads and pulls"),
-    "line-long": Rule("caution", "a line is short for its edges"),
+    "line-long": Rule("caution", "a line is short for its edges and for the clock cycle"),
     "returns-far": Rule("caution", "returns are near the signals, and enough of them; clock and command lines first"),
     "figure-assumed": Rule("note", "what a card draws comes from its label, its manual or a meter"),
+    # a drawing held against the plan
+    "audit-mistaken": Rule("danger", "a connector is drawn the right way round, with its own pads"),
+    "audit-supply-joined": Rule("danger", "no supply or return is drawn joined to anything else"),
+    "audit-supply-moved": Rule("danger", "supplies and returns are drawn on their own contacts"),
+    "audit-open": Rule("fault", "every contact of a net is drawn joined to it"),
+    "audit-joined": Rule("fault", "what the plan keeps apart is drawn apart"),
+    "audit-exchanged": Rule("fault", "no two nets are drawn exchanged"),
+    "audit-moved": Rule("fault", "a contact is drawn on its own net"),
+    "audit-series": Rule("fault", "a net goes through no part that the plan lacks"),
+    "audit-only-in-name": Rule("fault", "what a board joins by name is joined in copper"),
+    "audit-only-in-copper": Rule("fault", "what a board joins in copper is joined by name"),
+    "audit-part-missing": Rule("fault", "the parts of the plan are drawn"),
+    "audit-part-value": Rule("fault", "a part has the value that the plan gives it"),
+    "audit-part-extra": Rule("caution", "no part besides the plan's lies at a rail or between its nets"),
+    "audit-pad-names": Rule("caution", "a connector's pads are called as on its footprint"),
+    "audit-footprint": Rule("caution", "a connector has the plan's footprint, not that of what plugs into it"),
+    "audit-pad-unknown": Rule("note", "no pad besides the plan's is joined to its nets"),
+    "audit-assumed": Rule("caution", "a drawing says all that is read from it"),
 }
 
 

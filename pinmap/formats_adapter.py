@@ -58,6 +58,12 @@ class FuseFile(_File, frozen=True):
 
     rating: Annotated[Current, _key("what it carries for good", "1.5 A")]
     resettable: Annotated[YesNo, _key("yes: it trips, and recovers when it is cold · no: it melts")] = "no"
+    resistance: Annotated[
+        Resistance | UnsetType,
+        _key(
+            "of the fuse, from its data sheet, the largest; without it the drop is reckoned without the fuse", "80 mΩ"
+        ),
+    ] = UNSET
 
 
 class AdapterFile(_File, frozen=True):
@@ -79,6 +85,10 @@ class AdapterFile(_File, frozen=True):
         Current | UnsetType, _key("what the machine's drivers sink on a line at the low level", "24 mA")
     ] = UNSET
     other_slots: Annotated[Number, _key("cards in other slots of the machine, on the same lines")] = 0
+    other_draws: Annotated[
+        dict[str, Current],
+        _key("rail: what the machine itself and the cards in its other slots draw of its limit; 0 A: nothing"),
+    ] = {}
     cards: Annotated[list[CardUseFile], _key("the cards that will sit in it, all of those present together")] = []
     remedies: Annotated[
         dict[str, RemedyKind | ChoiceFile],
@@ -100,6 +110,7 @@ class WireFile(_File, frozen=True):
     diameter: Annotated[Length, _key("of the bare conductor")]
     per_km: Annotated[Resistance, _key("resistance of 1 km, at 20 °C")]
     carries: Annotated[Current | UnsetType, _key("what a single wire in free air carries")] = UNSET
+    ribbon: Annotated[YesNo, _key("yes: ribbons are usual in this size")] = "no"
 
 
 class DrawFile(_File, frozen=True):

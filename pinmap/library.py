@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from .body import Form
 from .dictionaries import read_bus, read_forms
-from .errors import NotFoundError, PinmapError
+from .errors import NotFoundError, PinmapError, Place, UnreadableError
 from .forms import FormFacts
 from .model import Bus
 from .reading import ReadMap, read_map
@@ -85,8 +85,26 @@ def find(given: str) -> tuple[Path, str, str]:
 
 
 def find_design(given: str) -> tuple[Path, str, str]:
-    """Find an adapter file by path or by library name, as `find` does a connector."""
-    return _find(given, designs, "adapter file")
+    """Find an adapter file by path or by library name, as `find` does a connector.
+
+    Raises `NotFoundError` with the nearest name, also for the name of a connector, and `UnreadableError` for a folder
+    and for a file that is empty or a map.
+    """
+    maps = {entry.name for entry in entries()}
+    if given in maps and not _exists(Path(given)) and all(entry.name != given for entry in designs()):
+        raise NotFoundError(
+            f"an adapter file must be named, and {quoted(given)} is a connector", "`pinmap new --adapter` writes one"
+        )
+    path, shown, name = _find(given, designs, "adapter file")
+    if _exists(path) and path.is_dir():
+        raise UnreadableError("an adapter file must be a file, not a folder", place=Place(shown))
+    keys = _keys(path)
+    if keys is not None and (not keys or "contacts" in keys):
+        what = "it is a pin map" if keys else "it is empty"
+        raise UnreadableError(
+            f"the file must hold an adapter file; {what}", "`pinmap new --adapter` writes one", Place(shown)
+        )
+    return path, shown, name
 
 
 def is_design(given: str) -> bool:
@@ -106,22 +124,30 @@ def heading(path: Path) -> dict[str, str]:
 
 
 def looks_like_design(path: str | Path) -> bool:
-    """Whether a file is an adapter file by the look of it: it has the keys host and card, and no contacts.
+    """Whether a file is an adapter file by the look of it: it has the key host or card, and neither body nor contacts.
 
     Never raises: what cannot be read does not look like one. The file may be wrong in every other way.
     """
+    keys = _keys(path) or set()
+    return bool({"host", "card"} & keys) and not {"body", "contacts"} & keys
+
+
+def _keys(path: str | Path) -> set[str] | None:
+    """The top keys of a file, as far as they can be told; None where it cannot be read or is nothing of the kind."""
     try:
         text = read_text(Path(path), "")
     except (PinmapError, OSError, ValueError):
-        return False
+        return None
     keys = {(match[1] or match[2] or match[3]).strip() for match in _TOP_KEY.finditer(text)}
-    if not keys:  # all in braces, or indented as a whole
-        try:
-            tree = parse(text, "")
-        except PinmapError:
-            return False
-        keys = {key.text for key, _ in tree.items} if isinstance(tree, Block) else set()
-    return {"host", "card"} <= keys and "contacts" not in keys
+    if keys:
+        return keys
+    if not any(line.strip() and not line.lstrip().startswith("#") for line in text.splitlines()):
+        return set()
+    try:  # all in braces, or indented as a whole
+        tree = parse(text, "")
+    except PinmapError:
+        return None
+    return {key.text for key, _ in tree.items} if isinstance(tree, Block) else None
 
 
 _TOP_KEY = re.compile(r"""^(?:"([^"\n]+)"[ \t]*|'([^'\n]+)'[ \t]*|([^\s#"'{\[-][^:\n]*)):(?=\s|$)""", re.MULTILINE)

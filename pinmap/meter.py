@@ -93,6 +93,11 @@ def ohms(written: str) -> float:
     return max(value, 0.0)
 
 
+def has_letter_point(written: str) -> bool:
+    """Whether a resistance is written with a letter for the point, like 4k7 or 2R2."""
+    return bool(_LETTER_POINT.match(written.strip()))
+
+
 def _pointed(number: str) -> str:
     """Write a number with a letter for the point, like 4k7, the usual way: 4.7k."""
     if re.fullmatch(r"[0-9]*m[0-9]+", number.strip()):

@@ -6,6 +6,7 @@ from math import inf
 
 from msgspec import Struct
 
+from . import meter
 from .electrical.facts import Facts
 from .electrical.signals import (
     largest_pull_down,
@@ -26,6 +27,19 @@ def ohms_text(ohms: float) -> str:
         if ohms >= factor:
             return f"{ohms / factor:g} {unit}"
     return f"{ohms:g} Ω"
+
+
+def ohms_of(written: str) -> float:
+    """Read a resistance as a parts list writes it, also with the letter for the point (4k7), in Ω.
+
+    Raises `ValueError` with the rule and the offender.
+    """
+    return parse(plain_ohms(written), "Ω")
+
+
+def plain_ohms(written: str) -> str:
+    """Write a resistance that has a letter for the point with its unit instead; any other text as it is."""
+    return ohms_text(meter.ohms(written)) if meter.has_letter_point(written) else written
 
 
 def small(current_a: float) -> str:
@@ -93,6 +107,14 @@ class Pull(Struct, frozen=True):
     def best(self) -> float:
         """The largest usual value that holds the level, no larger than is common."""
         return preferred(min(self.most, self.facts.value("pull that disturbs nothing")))
+
+    def value(self, written: str) -> float:
+        """Return the value that suits the loads: what the dictionary says where that holds, else the best."""
+        try:
+            known = ohms_of(written) if written else 0.0
+        except ValueError:
+            known = 0.0
+        return known if 0 < known <= self.most else self.best()
 
     def asks(self, ohms: float) -> float:
         """What a driver that puts the line to the other level must sink, or give."""

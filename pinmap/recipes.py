@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from .design import Fuse
 from .electrical.facts import Facts
+from .electrical.regulator import regulator_gives_a
 from .parts import Part, PartKind
 from .pulls import Pull, ohms_text, small
 from .quantity import amps, volts
@@ -26,8 +27,12 @@ GATES = "Package_DIP:DIP-14_W7.62mm"
 TERMINAL = "TerminalBlock:TerminalBlock_bornier-2_P5.08mm"
 RESETTABLE = "Capacitor_THT:C_Disc_D9.0mm_W5.0mm_P5.00mm"  # a disc of the same shape
 
-#: The (input, output) pads of the six gates of a 74LS04 or 74LS06. From memory.
+#: The (input, output) pads of the six gates of a 74LS04. From memory.
 GATE_PADS = (("1", "2"), ("3", "4"), ("5", "6"), ("9", "8"), ("11", "10"), ("13", "12"))
+#: The volts for which parts are usually made, none that is seldom on the shelf. From memory.
+CAPACITORS_V = (25.0, 50.0, 63.0, 100.0)
+MELTING_V = (32.0, 63.0, 125.0, 250.0)
+RESETTABLE_V = (16.0, 30.0, 60.0)
 PINOUT = "compare the pinout, which is from memory, with the data sheet of the part that you have"
 
 
@@ -71,16 +76,30 @@ def sources(facts: Facts, *names: str) -> str:
     return "; ".join(dict.fromkeys(facts.source(name) for name in names))
 
 
-def pull(line: str, pull: Pull, ohms: float, net: str, rail: str) -> Draft:
-    """A resistor from a line to a rail or return."""
+def rated(facts: Facts, rail_v: float, usual: Sequence[float]) -> tuple[str, str]:
+    """The volts for which a part at a rail must be rated, as its value says them, and why.
+
+    The lowest of the `usual` that is enough; the value says nothing where the volts of the rail are not known (0).
+    """
+    least = facts.value("rating of a part over its rail") * abs(rail_v)
+    made_for = next((v for v in usual if v >= least), least)
+    said = "at least twice the volts of its rail (rule of thumb)"
+    if not rail_v:
+        return "", f"to be rated for {said}"
+    return f", {made_for:g} V", f"rated for {made_for:g} V, the lowest usual figure (from memory) that is {said}"
+
+
+def pull(line: str, pull: Pull, ohms: float, net: str, rail: str, held: str = "") -> Draft:
+    """A resistor from a line to a rail or return; `held` says why a line is held that is an input of a gate here."""
     facts, level = pull.facts, "high" if pull.up else "low"
     cited = [f"{level} input at {'least' if pull.up else 'most'}", "resistor tolerance"]
-    why = []
+    why = [held] if held else []
     if pull.loads:
         each = small(pull.load_a / pull.loads)
-        cited[:0] = [f"LS input {level}", "loads of a slot"]
+        cited[:0] = [f"LS input {level}", *(() if held else ("loads of a slot",))]
         why.append(
-            f"an LS input {'takes' if pull.up else 'gives out'} {each}; with {pull.loads} of them the line "
+            f"an LS input {'takes' if pull.up else 'gives out'} {each}; with "
+            f"{'it' if pull.loads == 1 else f'{pull.loads} of them'} the line "
             f"{'stays at' if pull.up else 'comes to'} {pull.level(ohms):.2g} V at worst, and a {level} level "
             f"{'begins' if pull.up else 'ends'} at {pull.limit_v:g} V"
         )
@@ -119,33 +138,37 @@ def tie(line: str, high: bool, net: str, rail: str, why: str) -> Draft:
     )
 
 
-def capacitor(facts: Facts, what: str, fact: str, rail: str, ground: str, serves: str = "") -> Draft:
-    """A ceramic capacitor from a rail to the return; `what` is its purpose."""
+def capacitor(
+    facts: Facts, what: str, fact: str, rail: str, ground: str, serves: str = "", rail_v: float = 5.0
+) -> Draft:
+    """A ceramic capacitor from a rail of `rail_v` to the return; `what` is its purpose."""
+    made_for, why = rated(facts, rail_v, CAPACITORS_V)
     return Draft(
         "capacitor",
-        facts.constants[fact].written,
+        f"{facts.constants[fact].written}{made_for}",
         CERAMIC,
         what,
         (("1", "rail", rail), ("2", "return", ground)),
         (serves,) if serves else (),
-        "ceramic, rated for at least twice the volts of the rail",
-        facts.source(fact),
+        f"ceramic, {why}",
+        sources(facts, fact, "rating of a part over its rail"),
         fit="with short leads, as near as can be to what it serves",
     )
 
 
 def bulk(facts: Facts, name: str, rail_v: float, rail: str, ground: str) -> Draft:
     """An electrolytic capacitor at the card's connector; its plus goes to what is more positive."""
+    made_for, why = rated(facts, rail_v, CAPACITORS_V)
     plus, minus = (("rail", rail), ("return", ground)) if rail_v > 0 else (("return", ground), ("rail", rail))
     return Draft(
         "capacitor",
-        facts.constants["bulk capacitor"].written,
+        f"{facts.constants['bulk capacitor'].written}{made_for}",
         ELECTROLYTIC,
         f"bulk of {name} at the card",
         (("1", f"plus, {plus[0]}", plus[1]), ("2", f"minus, {minus[0]}", minus[1])),
         (),
-        "electrolytic, rated for at least twice the volts of the rail; for the rails that carry most",
-        facts.source("bulk capacitor"),
+        f"electrolytic, {why}; for the rails that carry most",
+        sources(facts, "bulk capacitor", "rating of a part over its rail"),
         fit=f"the plus is pad 1, at {name if rail_v > 0 else 'the return'}: the wrong way round it bursts",
     )
 
@@ -170,11 +193,17 @@ def oscillator(facts: Facts, line: str, frequency: str, net: str, logic: tuple[s
     ]
 
 
-def regulator(facts: Facts, line: str, made_from: str, feed_v: float, nets: tuple[str, str, str]) -> list[Draft]:
-    """A regulator for −5 V with its two capacitors; `nets` are those of return, feed and output."""
+def regulator(
+    facts: Facts, line: str, made_from: str, feed_v: float, nets: tuple[str, str, str], feed_percent: float = 5.0
+) -> list[Draft]:
+    """A regulator for −5 V with its two capacitors; `nets` are those of return, feed and output.
+
+    `feed_percent` is the tolerance of the feed: ±5 % for −12 V in both dictionaries.
+    """
     ground, feed, net = nets
-    across = abs(feed_v) - 5
-    most = min(facts.value("regulator gives"), facts.value("regulator heat at most") / across)
+    most = regulator_gives_a(facts, feed_v, feed_percent, 5.0)
+    heat, warm = facts.value("regulator heat at most"), facts.value("regulator heat holds up to")
+    more = f", {feed_percent:g} % more than {abs(feed_v):g} V" if feed_percent else ""
     return [
         Draft(
             "regulator",
@@ -183,16 +212,24 @@ def regulator(facts: Facts, line: str, made_from: str, feed_v: float, nets: tupl
             f"regulator of {line}",
             (("1", "GND", ground), ("2", "input", feed), ("3", "output", net)),
             (line,),
-            f"gives at most {amps(most)}: it is rated {amps(facts.value('regulator gives'))}, and with {across:g} V "
-            f"across it gets as hot as its case allows ({facts.value('regulator heat at most'):g} W) at {amps(most)}",
-            sources(facts, "regulator gives", "regulator heat at most"),
+            f"gives at most {amps(most)}: it is rated {amps(facts.value('regulator gives'))}, and with "
+            f"{abs(feed_v) * (1 + feed_percent / 100):g} V at its input{more}, and the "
+            f"{amps(facts.value('regulator draws itself'))} that it takes itself, it gets as hot as its "
+            f"case allows ({heat:g} W in free air of no more than {warm:g} °C) at {amps(most)}",
+            sources(facts, "regulator gives", "regulator heat at most", "regulator heat holds up to"),
             {made_from: facts.value("regulator draws itself")},
             line,
             made_from,
             f"pinout of a negative regulator, GND input output, unlike a positive one; {PINOUT}",
         ),
         capacitor(
-            facts, f"input capacitor of the regulator of {line}", "regulator input capacitor", feed, ground, line
+            facts,
+            f"input capacitor of the regulator of {line}",
+            "regulator input capacitor",
+            feed,
+            ground,
+            line,
+            feed_v,
         ),
         capacitor(
             facts, f"output capacitor of the regulator of {line}", "regulator output capacitor", net, ground, line
@@ -234,11 +271,10 @@ def gates(
     ground: str,
     *,
     loads: int = 0,
-    collector: bool = False,
 ) -> list[Draft]:
     """A package of six inverters and its capacitor; `lines` are up to six (line, net of input, net of output).
 
-    `loads` are the inputs on each line that it drives, as far as they are known; `collector`: outputs that only sink.
+    `loads` are the inputs on each line that it drives, as far as they are known.
     """
     rail, rail_net = logic
     pins: list[tuple[str, str, str]] = []
@@ -255,14 +291,12 @@ def gates(
     return [
         Draft(
             "inverter",
-            "74LS06" if collector else "74LS04",
+            "74LS04",
             GATES,
             purpose,
             tuple(sorted(pins, key=lambda pin: int(pin[0]))),
             served,
-            "outputs that only pull low, for a line that others may pull low too"
-            if collector
-            else f"an output sinks {amps(facts.value('LS gate sinks'))}, and the inputs of the cards ask "
+            f"an output sinks {amps(facts.value('LS gate sinks'))}, and the inputs of the cards ask "
             f"{amps(loads * facts.value('LS input low'))}"
             if loads
             else f"an output sinks {amps(facts.value('LS gate sinks'))}",
@@ -289,16 +323,19 @@ def terminal(line: str, rail_v: float, net: str, ground: str, why: str) -> Draft
     )
 
 
-def fuse(rail: str, one: Fuse, host: str, card: str) -> Draft:
-    """A fuse between the machine's side of a rail and the card's."""
+def fuse(facts: Facts, rail: str, one: Fuse, rail_v: float, nets: tuple[str, str]) -> Draft:
+    """A fuse in a rail of `rail_v`; `nets` are those of the machine's side of it and of the card's."""
+    host, card = nets
+    made_for, why = rated(facts, rail_v, RESETTABLE_V if one.resettable else MELTING_V)
     return Draft(
         "fuse",
-        f"{amps(one.rating_a)}, {'resettable' if one.resettable else 'melting'}",
+        f"{amps(one.rating_a)} fuse, {'resettable' if one.resettable else 'melting'}{made_for}",
         RESETTABLE if one.resettable else RESISTOR,
         f"fuse of {rail}",
         (("1", "machine", host), ("2", "card", card)),
         (rail,),
-        f"carries {amps(one.rating_a)} for good and parts the card from {rail} when something is wrong",
+        f"carries {amps(one.rating_a)} for good and parts the card from {rail} when something is wrong; {why}",
+        facts.source("rating of a part over its rail"),
         feeds=rail,
         fed_by=rail,
         fit="either way round",

@@ -40,6 +40,7 @@ def unmapped_now(
     `done` goes by the dictionary's name of the card's line, `used` by the host's contact.
     """
     by_entry = {id(line.unmapped): done[name] for name, line in lines.items() if name in done}
+    waiting = {id(line.unmapped): _waiting(line) for name, line in lines.items() if name not in done}
     out = []
     for each in plan.unmapped:
         takers = [used[label] for label in each.contacts if label in used] if each.end == "host" else []
@@ -51,7 +52,7 @@ def unmapped_now(
             parts = tuple(dict.fromkeys(taker.part for taker in takers))
             out.append(replace(each, effect=f"{what}.", parts=parts))
         else:
-            out.append(each)
+            out.append(waiting.get(id(each), each))
     return tuple(out)
 
 
@@ -84,7 +85,17 @@ def _turned(
     if _made(now[line.name]):
         return _carried(now[line.name], finding, by_ref)
     more = ""
-    if line.signal.driver == "either":
+    if "open collector" in line.signal.output and line.signal.driver == "card":
+        more = (
+            "; no gate is put in: the line is open collector, so while the card lets go of it the gate's output would "
+            "be low, and hold down whatever else drives the machine's line; needed are a machine in which nothing else "
+            "drives that line, and a pull-up at its side, which no map tells"
+        )
+    elif "open collector" in line.signal.output:
+        more = (
+            "; no gate is put in: the line is open collector, and a gate would hold it against a card that pulls it low"
+        )
+    elif line.signal.driver == "either":
         more = "; a transceiver that inverts, led by the command lines, would be needed, and none is put in"
     elif line.signal.driver == "card" and design.other_slots:
         more = "; no gate is put in, for it would hold the line against the other slots"
@@ -128,6 +139,18 @@ def _absent(
             contacts=tuple(c for u in some for c in u.contacts),
             signals=tuple(names),
         )
+
+
+def _waiting(line: Line) -> Unmapped:
+    """Say of a line that a tie would hold, and none does, how the owner of the machine asks for it."""
+    each, remedy = line.unmapped, line.unmapped.remedy
+    if not remedy.kind.startswith("tie"):
+        return each
+    if line.contact.inverted:
+        remedy = Remedy("tie high" if remedy.kind == "tie low" else "tie low", remedy.why)
+    written = f"{{kind: {remedy.kind}, to: {remedy.to}}}" if remedy.to else remedy.kind
+    word = f"Nothing is put in unasked: where that is so, write under remedies {each.signal}: {written}"
+    return replace(each, remedy=replace(remedy, why=f"{remedy.why} {word}"))
 
 
 def _sentence(text: str) -> str:

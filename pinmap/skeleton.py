@@ -8,13 +8,16 @@ from collections.abc import Container, Iterable, Iterator
 from typing import TYPE_CHECKING, cast
 
 from .body import Body, Corner, Form, Gender, Numbering, Scheme, Section
-from .model import PinMap, Remedy
+from .model import PinMap, Remedy, Signal
 from .naming import Names
 from .quantity import amps
-from .text import natural, ranges, visible
+from .text import count, listed, natural, ranges, visible
 
 if TYPE_CHECKING:
     from .adapter import Adapter
+
+#: Inputs of LS logic on a line, from one card to four with two each, for which a skeleton gives the value of a pull.
+_LOADS = (2, 4, 6, 8)
 
 
 def body_for(
@@ -142,6 +145,7 @@ def adapter_skeleton(
         "#clock: 4.77 MHz              # of the bus, from the machine's manual",
         "#drive: 24 mA                 # what the machine's bus drivers sink, from their data sheet",
         "#other slots: 0               # cards in other slots of the machine, on the same lines",
+        "#other draws: {+5V: 500 mA}   # what these and the machine itself take of its limits",
         "#cards:                       # all those that will sit in the adapter together",
         "#  - name: what the card is called",
         *(_said(f"#    kind: {_key(kind.name)}", kind.about) for kind in card.bus.kinds[:1]),
@@ -160,50 +164,98 @@ def _absent_lines(adapter: Adapter) -> list[str]:
     """The remedies and jumpers of a skeleton: every line of the card that the slot does not bring."""
     remedies: list[str] = []
     jumpers: list[str] = []
+    first: dict[str, str] = {}  # the line of the slot to which each jumper is set
     names_of = Names(adapter.card.bus, tuple(adapter.card.own.values()))
-    alike: dict[tuple[str, str, str], list[str]] = {}
-    said: dict[tuple[str, str, str], tuple[str, Remedy]] = {}
+    alike: dict[tuple[str, str, str, str], list[Signal]] = {}
+    said: dict[tuple[str, str, str, str], tuple[str, Remedy]] = {}
     for miss in adapter.unmapped:
         reading = names_of.read(miss.signal) if miss.end == "card" else None
         if reading is None:
             continue
         signal = reading.signal
         if miss.remedy.kind == "jumper":
-            there = [
-                name
-                for name, contacts in adapter.host.by_signal.items()
-                if (to := contacts[0].signal)
-                and to.group == signal.group
-                and (to.driver, to.active) == (signal.driver, signal.active)
-                and any(not c.inverted and (not c.option or c.option in adapter.fitted) for c in contacts)
-            ]
-            to_any = f"[{', '.join(map(_key, there))}]"
-            jumpers.append(f"#  {_key(signal.name)}: {to_any}" if there else f"#  # {signal.name}: none is brought")
+            jumpers.append(_jumper_line(signal.name, _led_to(adapter, signal), first))
             continue
         why = " ".join(part for part in (f"{miss.reason[:1].upper()}{miss.reason[1:]}.", miss.effect) if part)
-        key = (why, str(miss.remedy), signal.group)
-        alike.setdefault(key, []).append(signal.name)
+        key = (why, str(miss.remedy), signal.group, _option_for(adapter, signal))
+        alike.setdefault(key, []).append(signal)
         said[key] = why, miss.remedy
-    for alike_key, names in alike.items():
+    for alike_key, signals in alike.items():
         why, remedy = said[alike_key]
+        option = alike_key[-1]
         remedies.append(f"#  # {_plain(why)}")
         if remedy.why:
             remedies.append(f"#  # {_plain(f'{remedy.kind}: {remedy.why}')}")
+        values = _values(remedy, signals[0])
+        if values:
+            remedies.append(f"#  # {_plain(values)}")
+        if option:
+            remedies.append(f"#  # Only without {option}, which brings it:")
         kind = "leave open" if remedy.kind == "none" else remedy.kind
-        facts = [f"kind: {kind}", *(f"{k}: {v}" for k, v in (("value", remedy.value), ("to", remedy.to)) if v)]
+        value = "" if values else remedy.value
+        facts = [f"kind: {kind}", *(f"{k}: {v}" for k, v in (("value", value), ("to", remedy.to)) if v)]
         what = f"{{{', '.join(facts)}}}" if len(facts) > 1 else kind
-        remedies += [f"#  {_key(run)}: {_plain(what)}" for run in _runs(names, adapter.card.by_signal)]
+        runs = _runs([signal.name for signal in signals], adapter.card.by_signal)
+        remedies += [f"#  {'#' if option else ''}{_key(run)}: {_plain(what)}" for run in runs]
     out = []
     if remedies:
         out += [
             "# Lines that the slot does not bring, with what the dictionary advises. Where that is a part and the line",
-            "# matters, it is done without being asked; write what is to be done otherwise, or what stays open.",
+            "# matters, it is done without being asked, all but a tie, which waits for your word; write what is to be",
+            "# done otherwise, or what stays open.",
             "#remedies:",
             *remedies,
         ]
     if jumpers:
         out += [_said("#jumpers:", "line of the card: lines of the slot; the first is the one that is set"), *jumpers]
     return out
+
+
+def _led_to(adapter: Adapter, signal: Signal) -> list[str]:
+    """The lines of the slot to which a jumper can lead a line of the card, those that rest on a guess last."""
+    out: dict[str, bool] = {}
+    for name, contacts in adapter.host.by_signal.items():
+        there = contacts[0].signal
+        usable = [c for c in contacts if not c.inverted and (not c.option or c.option in adapter.fitted)]
+        alike = there and (there.group, there.driver, there.active) == (signal.group, signal.driver, signal.active)
+        if alike and usable:
+            out[name] = all(c.seen == "guessed" for c in usable)
+    return sorted(out, key=lambda name: out[name])
+
+
+def _jumper_line(name: str, to: list[str], first: dict[str, str]) -> str:
+    """One jumper of a skeleton, set to a line to which no earlier one is; `first` has those, and takes this one up."""
+    if not to:
+        return f"#  # {name}: none is brought"
+    free = [line for line in to if line not in first]
+    at = free[0] if free else to[0]
+    line = f"{_key(name)}: [{', '.join(map(_key, (at, *(one for one in to if one != at))))}]"
+    if not free:
+        return _said(f"#  #{line}", f"only without the jumper of {first[at]}, which is set to {at} too")
+    first[at] = name
+    return f"#  {line}"
+
+
+def _option_for(adapter: Adapter, signal: Signal) -> str:
+    """The option, not fitted, with which the slot brings a line of the card; "" where there is none."""
+    there = adapter.card.bus.counterpart(signal, adapter.host.bus)[0]
+    contacts = adapter.host.by_signal.get(there.name, ()) if there else ()
+    return next((c.option for c in contacts if c.option and c.option not in adapter.fitted), "")
+
+
+def _values(remedy: Remedy, signal: Signal) -> str:
+    """Say which value a pull gets by how much the cards load its line; "" for any other remedy."""
+    from .electrical.facts import facts
+    from .pulls import Pull, ohms_text
+
+    if remedy.kind not in ("pull up", "pull down") or signal.driver == "card":
+        return ""
+    least: dict[str, int] = {}
+    for loads in _LOADS:
+        value = ohms_text(Pull(remedy.kind == "pull up", signal, loads, facts()).value(remedy.value))
+        least[value] = loads
+    some = listed(f"{value} for up to {count(loads, 'input')}" for value, loads in least.items())
+    return f"Without a value it follows from the loads of the cards, two for each that does not say: {some}."
 
 
 def _runs(names: list[str], known: Container[str]) -> Iterator[str]:
@@ -219,7 +271,9 @@ def _fuse_lines(adapter: Adapter) -> list[str]:
     for rail in rails:
         supply = adapter.host.supplies.get(rail)
         limit = amps(supply.limit_a) if supply else "1 A"
-        out.append(_said(f"#  {_key(rail)}: {limit}", "what the machine can deliver" if supply else "an example"))
+        out.append(
+            _said(f"#  {_key(rail)}: {limit}", "at most: what the machine can deliver" if supply else "an example")
+        )
     return out if rails else []
 
 

@@ -2,12 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 
-from .model import Contact, PinMap
+from .design import Jumper
+from .model import Bus, Contact, PinMap
 from .naming import Names
 from .planner import plan
+
+_CHANNEL = re.compile(r"(DRQ|DACK)(\d+)\*?")
+
+
+def partner_of(bus: Bus, name: str) -> str:
+    """Return the acknowledge of a DMA request, or the request of an acknowledge; "" for what is neither.
+
+    DACK0* of the 8-bit bus has none: there it says that memory is refreshed.
+    """
+    match = _CHANNEL.fullmatch(name)
+    if not match:
+        return ""
+    partner = f"DACK{match[2]}*" if match[1] == "DRQ" else f"DRQ{match[2]}"
+    return partner if partner in bus.signals else ""
+
+
+def unpaired(bus: Bus, jumpers: Sequence[Jumper], straight: Mapping[str, str]) -> Iterator[tuple[Jumper, str, str]]:
+    """Yield each jumper of a DMA line whose partner goes elsewhere, with the partner and the line that it goes to.
+
+    `straight`: the lines of the card that have a wire, each with the line of the slot at its other end. A partner that
+    goes nowhere goes to "".
+    """
+    led = {jumper.signal: jumper.to[0] for jumper in jumpers if jumper.to}
+    for jumper in jumpers:
+        partner = partner_of(bus, jumper.signal)
+        if partner and jumper.to:
+            there = led.get(partner) or straight.get(partner, "")
+            if _number(there) != _number(jumper.to[0]):
+                yield jumper, partner, there
+
+
+def _number(name: str) -> str:
+    match = _CHANNEL.fullmatch(name)
+    return match[2] if match else ""
 
 
 class Slot:
@@ -39,6 +75,12 @@ class Slot:
             for name, contact in self.at_host.items()
             if (net := adapter.net_of("host", contact.label)).card and net.signal
         }
+
+    @cached_property
+    def straight(self) -> dict[str, str]:
+        """The card's lines that a wire, or an inverter, joins to a line of the slot, each with that line."""
+        joined = {name: there.name for name, contacts in self.brought.items() if (there := contacts[0].signal)}
+        return {name: name for name in self.opposite} | joined
 
     @cached_property
     def rails(self) -> list[str]:

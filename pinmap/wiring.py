@@ -52,9 +52,9 @@ def wires(adapter: Adapter) -> tuple[Wire, ...]:
     Every pin of a part gets a lead of its own, after them: from the card's contacts where there are any, spread evenly.
     """
     out: list[Wire] = []
-    for net in adapter.nets:
-        for kind, start, stop in _joins(adapter, net):
-            out.append(Wire(len(out) + 1, kind, start, stop, net.name, net.group, net.state, net.remark))
+    joins = [(net, join) for net in adapter.nets for join in _joins(adapter, net)]
+    for net, (kind, start, stop) in sorted(joins, key=lambda each: each[1][0] == "lead"):
+        out.append(Wire(len(out) + 1, kind, start, stop, net.name, net.group, net.state, net.remark))
     return tuple(out)
 
 

@@ -82,8 +82,8 @@ PARTS_TABLE = """\
 ## Parts
 
 Fit parts and solder their leads only when every reading with power off is right: with a part in, a meter measures \
-through it. When they are in, power still off, measure each supply against the return once more: none may stay near \
-0 Ω; a capacitor may beep for a moment.
+through it. When the parts are in, power still off, measure each supply against the return once more: none may stay \
+near 0 Ω; a capacitor may beep for a moment.
 """
 
 JOINED = {
@@ -94,12 +94,12 @@ JOINED = {
 }
 
 LEADS = [
-    ("12", "J2 B1", "C1 2", "GND", "lead of C1 (100 nF)"),
-    ("13", "J2 B10", "Y1 7", "GND", "lead of Y1 (14.31818 MHz)"),
-    ("17", "J2 B3", "R1 2", "+5V", "lead of R1 (10 kΩ)"),
-    ("18", "J2 B3", "C1 1", "+5V", "lead of C1 (100 nF)"),
-    ("19", "J2 B29", "Y1 14", "+5V", "lead of Y1 (14.31818 MHz)"),
-    ("61", "J2 B25", "JP1 2", "IRQ3", "lead of JP1 (1×2 pins)"),
+    ("65", "J2 B1", "C1 2", "GND", "lead of C1 (100 nF)"),
+    ("66", "J2 B10", "Y1 7", "GND", "lead of Y1 (14.31818 MHz)"),
+    ("67", "J2 B3", "R1 2", "+5V", "lead of R1 (10 kΩ)"),
+    ("68", "J2 B3", "C1 1", "+5V", "lead of C1 (100 nF)"),
+    ("69", "J2 B29", "Y1 14", "+5V", "lead of Y1 (14.31818 MHz)"),
+    ("70", "J2 B25", "JP1 2", "IRQ3", "lead of JP1 (1×2 pins)"),
     ("71", "J2 B30", "Y1 8", "card B30 OSC", "lead of Y1 (14.31818 MHz); the slot brings it only with video board"),
     ("72", "J2 B21", "JP1 1", "card B21 IRQ7", "lead of JP1 (1×2 pins); the slot does not bring it"),
     ("73", "J2 B15", "R1 1", "card B15 DACK3*", "lead of R1 (10 kΩ); the slot does not bring it"),
@@ -162,7 +162,7 @@ def test_a_budget_of_nothing_says_so() -> None:
 def test_a_rail_that_nothing_brings_arrives_nowhere() -> None:
     nothing = SupplyBudget("-5V", -5.0, (), 0.0, (), (), 0.0, 0.0, 0.25, "nothing brings it", 0.0)
     without = replace(BUDGET, supplies=(nothing,))
-    row = ("-5V", "0 A", "0 A", "0 A", "–", "–", "±250 mV", "nothing brings it")
+    row = ("-5V", "0 A", "–", "–", "–", "–", "±250 mV", "nothing brings it")
     assert budget.tables(without)[0].rows == (row,)
     assert budget.as_json(without, with_parts())["supplies"][0]["at_card_v"] is None
 

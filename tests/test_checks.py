@@ -696,6 +696,7 @@ OF_DESIGNS = {
     "choice-contradicts",
     "jumper-nowhere",
     "remedy-fights",
+    "remedy-active",
     "remedy-weak",
     "remedy-needs-feed",
     "remedy-carried-out",
@@ -712,12 +713,32 @@ OF_DESIGNS = {
     "returns-far",
     "figure-assumed",
 }
+#: In test_audit.py.
+OF_AUDIT = {
+    "audit-mistaken",
+    "audit-supply-joined",
+    "audit-supply-moved",
+    "audit-open",
+    "audit-joined",
+    "audit-exchanged",
+    "audit-moved",
+    "audit-series",
+    "audit-only-in-name",
+    "audit-only-in-copper",
+    "audit-part-missing",
+    "audit-part-value",
+    "audit-part-extra",
+    "audit-pad-names",
+    "audit-footprint",
+    "audit-pad-unknown",
+    "audit-assumed",
+}
 OF_LIKENESS = {"geometry-mistaken", "differs-from-reference", "order-broken", "numbering-mirrored"}
 
 
 def test_every_code_has_a_case_here_or_where_its_family_is_tested() -> None:
     here = {code for code, *_ in CASES} | {"key-unexpected"}
-    assert here | OF_READING | OF_THE_PLAN | OF_LIKENESS | OF_DESIGNS == set(RULES)
+    assert here | OF_READING | OF_THE_PLAN | OF_LIKENESS | OF_DESIGNS | OF_AUDIT == set(RULES)
     assert not here & OF_READING
     assert not here & OF_THE_PLAN
 

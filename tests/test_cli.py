@@ -13,10 +13,14 @@ from typing import Any
 
 import pytest
 from conftest import CommandLine
+from handmade import shipped
 
 from pinmap import library
 
-COMMANDS = ("check", "show", "draw", "compare", "adapt", "budget", "misfit", "bench", "list", "new", "schema")
+COMMANDS = (
+    *("check", "show", "draw", "compare", "import", "adapt", "budget", "misfit", "bench", "audit"),
+    *("list", "new", "schema"),
+)
 
 SOUND = """\
 format: 1
@@ -64,6 +68,8 @@ def test_without_a_command_the_help_appears_and_the_status_is_2(pinmap: CommandL
 ENDS_OTHERWISE = {
     "pinmap check my-machine.yaml": 1,  # a skeleton has no return yet: that is a danger
     "pinmap check my-machine.yaml --against oakmere-88": 1,
+    "pinmap compare oakmere-88 isa-8bit": 1,  # they differ
+    "pinmap compare --as-diff oakmere-88 isa-8bit": 1,
     "pinmap misfit oakmere-88 isa-8bit": 1,  # a card can go in back to front
 }
 
@@ -75,6 +81,8 @@ def test_the_examples_of_the_help_run_in_an_empty_folder(command: str, pinmap: C
     assert all(len(line) <= 80 for line in ran.out.splitlines())
     found = examples(ran.out)
     assert found, "there must be an example"
+    rows = [f"{label},{contact.name}" for label, contact in shipped("isa-8bit").by_label.items()]
+    (pinmap.cwd / "table.csv").write_text("\n".join(("contact,signal", *rows)), encoding="utf-8")
     for line in found:
         words, _, target = line.partition(" > ")
         program, *args = shlex.split(words)
@@ -217,8 +225,8 @@ def test_an_adapter_not_to_be_built_ends_with_1_and_is_written_all_the_same(pinm
         (("chek", "oakmere-88"), "There is no command 'chek'. Did you mean check?"),
         (
             ("zzzzzz",),
-            "There is no command 'zzzzzz'. The commands are check, show, draw, compare, adapt, budget, misfit, bench, "
-            "list, new and schema.",
+            "There is no command 'zzzzzz'. The commands are check, show, draw, compare, import, adapt, budget, "
+            "misfit, bench, audit, list, new and schema.",
         ),
         (("check", "oakmere-88", "--jsn"), "--json"),
         (("adapt", "oakmere-88", "isa-8bit", "--uot", "x"), "--out"),
@@ -357,10 +365,15 @@ def test_the_json_of_show_has_every_contact_with_its_place(pinmap: CommandLine) 
 
 
 def test_the_json_of_compare_has_every_signal(pinmap: CommandLine) -> None:
-    got = json.loads(pinmap("compare", "oakmere-88", "isa-8bit", "--json").out)
-    assert list(got) == ["format", "first", "second", "same", "signals"]
+    ran = pinmap("compare", "oakmere-88", "isa-8bit", "--json")
+    got = json.loads(ran.out)
+    assert list(got)[:5] == ["format", "first", "second", "same", "signals"]
+    assert list(got)[5:] == [
+        *("identical", "labelled", "mistake", "contacts", "exchanged", "body", "mated", "limits", "options", "own"),
+        *("about", "words", "remarks"),
+    ]
     rows = {row["signal"]: row for row in got["signals"]}
-    assert list(rows["GND"]) == ["signal", "group", "first", "second", "relation", "differs"]
+    assert list(rows["GND"])[:6] == ["signal", "group", "first", "second", "relation", "differs"]
     assert rows["IRQ7"]["relation"] == "only in the second"
     assert rows["SD0"] == {
         "signal": "SD0",
@@ -369,9 +382,43 @@ def test_the_json_of_compare_has_every_signal(pinmap: CommandLine) -> None:
         "second": ["A9"],
         "relation": "moved",
         "differs": "",
+        "written": [["SD0"], ["SD0"]],
+        "renamed": False,
+        "besides": "same",
     }
-    assert got["same"] is False
-    assert json.loads(pinmap("compare", "isa-8bit", "isa-8bit", "--json").out)["same"] is True
+    assert (ran.status, got["same"]) == (1, False)
+    same = pinmap("compare", "isa-8bit", "isa-8bit", "--json")
+    assert (same.status, json.loads(same.out)["same"]) == (0, True)
+
+
+def test_maps_are_compared_line_by_line_for_version_control(pinmap: CommandLine) -> None:
+    old = SOUND.replace("4: open", "4: +5V")
+    (pinmap.cwd / "old.yaml").write_text(old, encoding="utf-8")
+    (pinmap.cwd / "new.yaml").write_text(old.replace("3: open", "3: SD0"), encoding="utf-8")
+    ran = pinmap("compare", "--as-diff", "old.yaml", "new.yaml")
+    assert ran.status == 1
+    changed = [line for line in ran.out.splitlines() if line[:1] in "+-" and line[:3] not in ("+++", "---")]
+    assert [line[0] for line in changed] == ["-", "+"]
+    assert "open" in changed[0]
+    assert "SD0" in changed[1]
+    state = ("old.yaml", "0" * 40, "100644", "new.yaml", "1" * 40, "100644")
+    driven = pinmap("compare", "--as-diff", "maps/slot.yaml", *state)
+    assert driven.status == 0  # what a driver ends with otherwise stops the version control
+    assert changed == [x for x in driven.out.splitlines() if x[:1] in "+-" and x[:3] not in ("+++", "---")]
+
+
+def test_findings_are_written_for_other_tools(pinmap: CommandLine) -> None:
+    (pinmap.cwd / "m.yaml").write_text(SOUND.replace("3: open", "3: IRQ9X"), encoding="utf-8")
+    ran = pinmap("check", "m.yaml", "--format", "sarif")
+    assert ran.status == 1
+    (run,) = json.loads(ran.out)["runs"]
+    (result,) = [r for r in run["results"] if r["ruleId"] == "name-unknown"]
+    assert result["locations"][0]["physicalLocation"]["artifactLocation"]["uri"] == "m.yaml"
+    assert result["locations"][0]["physicalLocation"]["region"]["startLine"] == 9
+    ran = pinmap("check", "m.yaml", "--format", "github")
+    assert ran.status == 1
+    assert [line for line in ran.out.splitlines() if line.startswith("::error file=m.yaml,line=9,col=3,")]
+    assert pinmap("check", "m.yaml", "--format", "json").out == pinmap("check", "m.yaml", "--json").out
 
 
 def test_the_json_of_list_has_every_connector(pinmap: CommandLine) -> None:
@@ -407,6 +454,11 @@ def test_the_list_has_the_users_own_connectors_first_and_leaves_a_broken_one_out
 
 
 # ---------------------------------------------------------------------- terminals
+
+
+def status_of(args: tuple[str, ...]) -> int:
+    """What a command ends with that finds nothing wrong: two maps that differ are told by 1."""
+    return int(args[0] == "compare" and "oakmere-88" in args)
 
 
 TABLES = [
@@ -468,7 +520,7 @@ def test_a_terminal_gets_colour_unless_it_is_refused(
                 break
             out += part
         os.close(ours)
-        assert process.wait() == 0
+        assert process.wait() == status_of(args)
     assert len(out) > 300
     assert (b"\x1b[" in out) == coloured
 
@@ -476,7 +528,7 @@ def test_a_terminal_gets_colour_unless_it_is_refused(
 @pytest.mark.parametrize("args", TABLES, ids=lambda a: a[0])
 def test_an_ascii_terminal_gets_stand_ins(args: tuple[str, ...], pinmap: CommandLine) -> None:
     ran = pinmap(*args, PYTHONIOENCODING="ascii", PYTHONUTF8="0")
-    assert ran.status == 0
+    assert ran.status == status_of(args)
     assert ran.out.isascii()
     assert "\\u" not in ran.out
     assert len(ran.out.splitlines()) >= len(pinmap(*args).out.splitlines()) - 4
@@ -495,7 +547,7 @@ def test_an_ascii_pipe_gets_json_that_says_the_same(pinmap: CommandLine) -> None
 @pytest.mark.parametrize("args", TABLES, ids=lambda a: a[0])
 def test_the_output_keeps_within_the_terminal(args: tuple[str, ...], columns: int, pinmap: CommandLine) -> None:
     ran = pinmap(*args, COLUMNS=str(columns))
-    assert ran.status == 0
+    assert ran.status == status_of(args)
     longest = max(columns, 53)  # columns, or the longest name of a kind of card with its answer: not broken
     assert [line for line in ran.out.splitlines() if len(line) > longest] == []
     assert min(columns, 60) - 12 < max(len(line) for line in ran.out.splitlines())
@@ -598,7 +650,7 @@ def test_a_shell_completes_commands_and_options(pinmap: CommandLine) -> None:
 
 @pytest.mark.parametrize("args", [*TABLES, ("new",), ("schema",)], ids=lambda a: a[0])
 def test_nothing_is_written_that_was_not_asked_for(args: tuple[str, ...], pinmap: CommandLine) -> None:
-    assert pinmap(*args).status == 0
+    assert pinmap(*args).status == status_of(args)
     assert pinmap.left() == []
 
 
@@ -692,7 +744,7 @@ def test_stdout_is_the_same_on_any_day_in_any_folder_with_any_hash(
     )
     second = elsewhere.python("-c", code, PYTHONHASHSEED="4711", TZ="Asia/Tokyo", LANG="de_DE.UTF-8")
     assert second == first
-    assert first.status == 0
+    assert first.status == status_of(args)
 
 
 def test_the_module_runs_like_the_command(pinmap: CommandLine) -> None:

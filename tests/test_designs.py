@@ -20,6 +20,7 @@ from pinmap.design import Build, CardUse, Choice, Design, Fuse, Jumper
 from pinmap.designs import ReadDesign
 from pinmap.errors import NOWHERE, NotFoundError, UnreadableError
 from pinmap.findings import RULES, Finding
+from pinmap.text import visible
 
 BASE = """\
 format: 1
@@ -65,8 +66,8 @@ BAD: dict[str, tuple[str, str]] = {
     "unknown key": (
         BASE + "colour: red\n",
         "riser.yaml:5:1: key-unknown: the file must have no key 'colour'. The keys here are format, "
-        "title, host, card, about, options, build, clock, drive, other slots, cards, remedies, "
-        "jumpers, fuses and decoupling",
+        "title, host, card, about, options, build, clock, drive, other slots, other draws, cards, "
+        "remedies, jumpers, fuses and decoupling",
     ),
     "misspelt key": (
         BASE + "remedys: {}\n",
@@ -295,6 +296,35 @@ BAD: dict[str, tuple[str, str]] = {
     "jumper twice to one": (
         BASE + "jumpers:\n  IRQ7: [IRQ5, IRQ 5]\n",
         "riser.yaml:6:3: key-twice: jumpers › IRQ7 must name IRQ5 once. Take one of the two out",
+    ),
+    "acknowledge to another channel": (
+        BASE + "jumpers:\n  DRQ3: [DRQ1, DRQ2]\n  DACK3*: [DACK2*, DACK1*]\n",
+        "riser.yaml:7:3: choice-contradicts: the request and the acknowledge of a DMA channel must go to one channel "
+        "of the slot: jumpers lead DACK3* to DACK2*, and DRQ3 (line 6) to DRQ1. Name lines of the same channel first "
+        "in both",
+    ),
+    "request to another channel": (
+        BASE + "jumpers:\n  DACK3*: DACK2*\n  DRQ3: DRQ1\n",
+        "riser.yaml:7:3: choice-contradicts: the request and the acknowledge of a DMA channel must go to one channel "
+        "of the slot: jumpers lead DRQ3 to DRQ1, and DACK3* (line 6) to DACK2*. Name lines of the same channel first "
+        "in both",
+    ),
+    "request without acknowledge": (
+        BASE + "jumpers:\n  DRQ3: DRQ1\n",
+        "riser.yaml:6:3: choice-contradicts: the request and the acknowledge of a DMA channel must go to one channel "
+        "of the slot: jumpers lead DRQ3 to DRQ1, and DACK3* is led nowhere. Write under jumpers: DACK3*: DACK1*, or "
+        "take the jumper of DRQ3 out",
+    ),
+    "acknowledge without request": (
+        BASE + "remedies:\n  DRQ3: leave open\njumpers:\n  DACK3*: DACK1*\n",
+        "riser.yaml:8:3: choice-contradicts: the request and the acknowledge of a DMA channel must go to one channel "
+        "of the slot: jumpers lead DACK3* to DACK1*, and DRQ3, for which remedies (line 6) say 'leave open', is led "
+        "nowhere. Write under jumpers: DRQ3: DRQ1, or take the jumper of DACK3* out",
+    ),
+    "acknowledge that leads nowhere is said once": (
+        BASE + "jumpers:\n  DRQ3: DRQ1\n  DACK3*: IRQ3\n",
+        "riser.yaml:7:11: jumper-nowhere: jumpers › DACK3* must lead to a line of its own group: DACK3* is in the "
+        "group DMA, IRQ3 in interrupt",
     ),
     "two jumpers to one": (
         TARN + "jumpers:\n  IRQ14: [IRQ5, IRQ7]\n  IRQ15: IRQ5\n",
@@ -556,6 +586,8 @@ GOOD: dict[str, str] = {
     "a regulator by its part's name": BASE + "remedies: {-5V: {kind: regulator, value: 79L05, to: -12V}}\n",
     "a jumper said under both": BASE + "remedies: {IRQ7: jumper}\njumpers: {IRQ7: IRQ5}\n",
     "two jumpers to different lines": TARN + "jumpers: {IRQ14: [IRQ5, IRQ7], IRQ15: [IRQ7, IRQ5]}\n",
+    "resistances with a letter for the point": BASE + "remedies: {DACK3*: {kind: pull up, value: 4k7}}\n",
+    "a DMA jumper with others": BASE + "jumpers: {DRQ3: [DRQ1, DRQ2], DACK3*: [DACK1*, DACK2*]}\n",
     "a DMA jumper": BASE + "jumpers: {DRQ3: DRQ1, DACK3*: DACK1*}\n",
     "a jumper to a line that a card needs, not set there": BASE
     + "cards: [{name: a, needs: [IRQ5]}]\njumpers: {IRQ7: [IRQ3, IRQ5]}\n",
@@ -710,6 +742,37 @@ def test_a_jumper_leads_only_to_what_the_machine_surely_brings(target: str, mess
     assert got.complaints[0].place.line == 6
     assert got.design
     assert [j.to for j in got.design.jumpers] == [("IRQ4",)]
+
+
+@pytest.mark.parametrize(
+    ("contact", "has"), [("DACK3*", "a wire to DACK3* of the slot (3)"), ("DACK3", "an inverter to DACK3* of the slot")]
+)
+def test_a_request_is_not_led_away_from_its_acknowledge_that_the_slot_brings(
+    contact: str, has: str, tmp_path: Path
+) -> None:
+    lines = OWN_MAP[: OWN_MAP.index("  3:")] + f"  3: {contact}\n  4: DRQ1\n  5: DACK1*\n  6..8: open\n"
+    (tmp_path / "mine.yaml").write_text(lines, encoding="utf-8")
+    got = read(tmp_path, BASE.replace("oakmere-88", "mine.yaml") + "jumpers:\n  DRQ3: DRQ1\n")
+    assert said(got.complaints) == (
+        "riser.yaml:6:3: choice-contradicts: the request and the acknowledge of a DMA channel must go to one channel "
+        f"of the slot: jumpers lead DRQ3 to DRQ1, and DACK3* has {has}. Take the jumper out, and set the card to a "
+        "channel of which the slot brings both lines"
+    )
+
+
+def test_a_request_of_a_card_without_its_acknowledge_is_not_led(tmp_path: Path) -> None:
+    card = OWN_MAP[: OWN_MAP.index("  3:")].replace("host", "card") + "  3: DRQ3\n  4..8: open\n"
+    (tmp_path / "mine.yaml").write_text(card, encoding="utf-8")
+    got = read(tmp_path, BASE.replace("isa-8bit", "mine.yaml") + "jumpers:\n  DRQ3: DRQ1\n")
+    assert said(got.complaints) == (
+        "riser.yaml:6:3: choice-contradicts: the request and the acknowledge of a DMA channel must go to one channel "
+        "of the slot: jumpers lead DRQ3 to DRQ1, and mine has no DACK3*. Take the jumper out: DMA needs both"
+    )
+
+
+def test_a_lacking_jumper_of_an_acknowledge_is_said_once(tmp_path: Path) -> None:
+    got = read(tmp_path, BASE + "remedies: {DACK3*: jumper}\njumpers: {DRQ3: DRQ1}\n")
+    assert [f.code for f in got.complaints] == ["key-missing"]
 
 
 def test_names_must_be_lines_that_the_card_of_the_file_has(tmp_path: Path) -> None:
@@ -964,7 +1027,7 @@ def test_any_tree_is_a_design_or_complaints(tmp_path: Path, tree: dict[str, Any]
     for finding in got.complaints:
         assert finding.code in RULES
         assert finding.place.line > 0
-        assert finding.message.isprintable()
+        assert finding.message == visible(finding.message)
 
 
 @settings(
@@ -1019,6 +1082,7 @@ def rewritten(got: Design) -> str:
         "card": got.card,
         "options": list(got.fitted),
         "other slots": got.other_slots,
+        "other draws": {rail: f"{amps!r} A" for rail, amps in got.other_draws_a.items()},
         "cards": [
             {
                 "name": c.name,
@@ -1032,7 +1096,12 @@ def rewritten(got: Design) -> str:
         "remedies": {c.signal: {"kind": c.kind, "value": c.value, "to": c.to} for c in got.choices},
         "jumpers": {j.signal: list(j.to) for j in got.jumpers},
         "fuses": {
-            f.rail: {"rating": f"{f.rating_a!r} A", "resettable": "yes" if f.resettable else "no"} for f in got.fuses
+            f.rail: {
+                "rating": f"{f.rating_a!r} A",
+                "resettable": "yes" if f.resettable else "no",
+                **({} if f.ohms is None else {"resistance": f"{f.ohms!r} Ω"}),
+            }
+            for f in got.fuses
         },
         "decoupling": "yes" if got.decoupling else "no",
     }
@@ -1118,6 +1187,37 @@ def test_a_design_that_is_not_there_is_named_with_the_nearest() -> None:
     assert str(caught.value) == "there is no file and no adapter file 'tarn-rise'. Did you mean tarn-riser?"
 
 
+def test_what_is_no_design_is_said_to_be_none(tmp_path: Path) -> None:
+    def said_of(given_name: str) -> str:
+        with pytest.raises((NotFoundError, UnreadableError)) as caught:
+            library.find_design(given_name)
+        return str(caught.value)
+
+    assert said_of("oakmere-88") == (
+        "an adapter file must be named, and 'oakmere-88' is a connector. `pinmap new --adapter` writes one"
+    )
+    assert said_of(str(tmp_path)) == f"{tmp_path}: an adapter file must be a file, not a folder"
+    for name, text, what in (("map", OWN_MAP, "it is a pin map"), ("bare", "\n# nothing yet\n", "it is empty")):
+        path = tmp_path / f"{name}.yaml"
+        path.write_text(text, encoding="utf-8")
+        assert said_of(str(path)) == (
+            f"{path}: the file must hold an adapter file; {what}. `pinmap new --adapter` writes one"
+        )
+
+
+@pytest.mark.parametrize(("key", "lacking"), [("host", "card"), ("card", "host")])
+def test_a_file_with_one_of_its_two_maps_is_an_adapter_file_that_lacks_the_other(
+    key: str, lacking: str, tmp_path: Path
+) -> None:
+    text = "".join(f"{line}\n" for line in BASE.splitlines() if not line.startswith(lacking))
+    path = tmp_path / "riser.yaml"
+    path.write_text(text, encoding="utf-8")
+    assert key in text
+    assert library.is_design(str(path))
+    assert library.find_design(str(path))[0] == path
+    assert said(read(tmp_path, text).complaints) == f"riser.yaml:1:1: key-missing: the file must have {lacking}"
+
+
 LOOKS: dict[str, tuple[str, bool]] = {
     "an adapter file": (BASE, True),
     "a broken one": (BASE + "remedies: [\n", True),
@@ -1125,7 +1225,9 @@ LOOKS: dict[str, tuple[str, bool]] = {
     "all in braces": ("{host: a, card: b}", True),
     "indented as a whole": ("  host: a\n  card: b\n", True),
     "with Windows line ends": (BASE.replace("\n", "\r\n"), True),
-    "without card": ("format: 1\nhost: oakmere-88\n", False),
+    "without card": ("format: 1\nhost: oakmere-88\n", True),
+    "without host": ("format: 1\ncard: isa-8bit\n", True),
+    "a map without contacts": ("format: 1\nhost: a\nbody: {rows: 1}\n", False),
     "a map": (OWN_MAP, False),
     "a map with keys that it should not have": (OWN_MAP + "host: a\ncard: b\n", False),
     "host and card further in": ("format: 1\nabout:\n  host: a\n  card: b\n", False),

@@ -113,3 +113,18 @@ def test_without_parts_nothing_is_said_of_them() -> None:
     plain = pinmap.adapt("oakmere-88", "isa-8bit")
     assert parts_at(plain) == {"J1": {}, "J2": {}}
     assert not [drawn for drawn in adapter_ends(plain) if SAID in drawn.about]
+
+
+def test_a_fuse_stands_at_every_contact_of_its_rail_and_first() -> None:
+    adapter = pinmap.adapt("oakmere-riser")
+    fuses = {part.feeds or part.purpose: part.ref for part in adapter.parts if part.kind == "fuse"}
+    assert len(fuses) == 2
+    at = parts_at(adapter)
+    rails: dict[str, dict[str, tuple[str, ...]]] = {
+        "+5V": {"J1": ("4", "60"), "J2": ("B3", "B29")},
+        "+12V": {"J1": ("16",), "J2": ("B9",)},
+    }
+    for rail, labels in rails.items():
+        fuse = next(ref for about, ref in fuses.items() if rail in about)
+        for end, contacts in labels.items():
+            assert {at[end][label].split()[0] for label in contacts} == {fuse}

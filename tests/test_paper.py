@@ -453,9 +453,18 @@ def test_every_part_every_lead_and_the_budget_are_on_paper() -> None:
         for said in (f.part.ref, f.value, f.what, f.part.footprint, *f.joined, f.part.fit[1:], f.why[1:]):
             assert squeezed(said) in text, said
     assert squeezed(WHEN) in text
-    assert text.index(squeezed(WHEN)) < text.index(squeezed("Wiring: Supplies and returns"))
-    leads = text[text.index(squeezed("Wiring: Leads of the parts")) : text.index(squeezed("Not connected"))]
-    wired = text[text.index(squeezed("Wiring: Supplies and returns")) : text.index(squeezed("Wiring: Leads"))]
+    order = (
+        "Wiring: Supplies and returns",
+        "Not connected",
+        "Budget",
+        "Measure: supplies",
+        WHEN,
+        "Wiring: Leads of",
+        "Poweron",
+    )
+    at = [text.index(squeezed(word)) for word in order]
+    assert at == sorted(at)  # what is ticked from top to bottom puts no part in before the readings
+    leads, wired = text[at[-2] : at[-1]], text[at[0] : at[1]]
     for w in wires(adapter):
         ends = squeezed(f"{w.number}{w.start.ref}{w.start.label}{w.start.pad}{w.stop.ref}{w.stop.label}{w.stop.pad}")
         assert (ends in leads, ends in wired) == (w.kind == "lead", w.kind != "lead"), w

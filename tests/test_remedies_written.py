@@ -97,13 +97,13 @@ def test_equal_parts_share_a_line_with_all_their_references() -> None:
     ]
     assert rows == [
         (
-            *("6", "capacitor", "decoupling and output capacitor", "C1, C4–C6, C8, C9", "100 nF", ""),
+            *("6", "capacitor", "decoupling and output capacitor", "C1, C4–C6, C8, C9", "100 nF, 25 V", ""),
             "for +5V, -5V, +12V, -12V, OSC",
         ),
-        ("2", "capacitor", "bulk", "C2, C7", "10 µF", "", "for +5V, +12V"),
-        ("1", "capacitor", "input capacitor", "C3", "330 nF", "", "for -5V"),
-        ("1", "fuse", "fuse", "F1", "1 A, resettable", "from +5V", "for +5V"),
-        ("1", "fuse", "fuse", "F2", "250 mA, melting", "from +12V", "for +12V"),
+        ("2", "capacitor", "bulk", "C2, C7", "10 µF, 25 V", "", "for +5V, +12V"),
+        ("1", "capacitor", "input capacitor", "C3", "330 nF, 25 V", "", "for -5V"),
+        ("1", "fuse", "fuse", "F1", "1 A fuse, resettable, 16 V", "from +5V", "for +5V"),
+        ("1", "fuse", "fuse", "F2", "250 mA fuse, melting, 32 V", "from +12V", "for +12V"),
         ("1", "jumper", "jumper", "JP1", "2×2 pins", "", "for IRQ7"),
         ("1", "regulator", "regulator", "U1", "79L05 (−5 V)", "from -12V", "for -5V"),
         ("1", "oscillator", "oscillator", "Y1", "14.31818 MHz", "", "for OSC"),

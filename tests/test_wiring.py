@@ -160,18 +160,18 @@ def built(host: str, card: str, *choices: Choice, **more: Any) -> Adapter:
     return carried_out(ends(host, card), Design("t", "h", "c", "", "", choices=choices, decoupling=False, **more))
 
 
-def test_the_leads_of_a_net_come_after_its_wires_and_links() -> None:
+def test_leads_come_after_all_wires_and_links_for_they_are_soldered_after_the_readings() -> None:
     made = built("+5V GND SD0 +5V", "GND +5V SD0 TC DACK1* GND DACK2*", fuses=(Fuse("+5V", 1.0),))
     assert drawn(made) == [
         "1 wire J1.2-J2.1 GND",
         "2 link J2.1-J2.6 GND",
-        "3 lead J2.1-R3.2 GND",
-        "4 link J1.1-J1.4 +5V",
-        "5 lead J1.1-F1.1 +5V",
-        "6 lead J2.2-F1.2 +5V fused",
-        "7 lead J2.2-R1.2 +5V fused",
-        "8 lead J2.2-R2.2 +5V fused",
-        "9 wire J1.3-J2.3 SD0",
+        "3 link J1.1-J1.4 +5V",
+        "4 wire J1.3-J2.3 SD0",
+        "5 lead J2.1-R3.2 GND",
+        "6 lead J1.1-F1.1 +5V",
+        "7 lead J2.2-F1.2 +5V fused",
+        "8 lead J2.2-R1.2 +5V fused",
+        "9 lead J2.2-R2.2 +5V fused",
         "10 lead J2.5-R1.1 DACK1*",
         "11 lead J2.7-R2.1 DACK2*",
         "12 lead J2.4-R3.1 TC",
@@ -182,10 +182,10 @@ def test_the_leads_of_a_net_come_after_its_wires_and_links() -> None:
 def test_leads_are_spread_over_the_cards_contacts_of_their_net() -> None:
     made = built("GND +5V", "GND TC GND SA16 GND SA17 +5V SA18")
     assert [line for line in drawn(made) if "lead" in line and line.endswith("GND")] == [
-        "4 lead J2.1-R1.2 GND",
-        "5 lead J2.1-R2.2 GND",
-        "6 lead J2.3-R3.2 GND",
-        "7 lead J2.5-R4.2 GND",
+        "5 lead J2.1-R1.2 GND",
+        "6 lead J2.1-R2.2 GND",
+        "7 lead J2.3-R3.2 GND",
+        "8 lead J2.5-R4.2 GND",
     ]
 
 
@@ -210,7 +210,8 @@ def test_the_pins_of_parts_alone_on_a_net_are_chained() -> None:
 
 
 def test_contacts_that_hold_a_part_are_not_listed_as_left_alone() -> None:
-    made = built("GND +5V IRQ3 IRQ5", "GND +5V IRQ7 AEN DRQ1", jumpers=(Jumper("IRQ7", ("IRQ5",)),))
+    low, jumper = Choice("AEN", "tie low"), Jumper("IRQ7", ("IRQ5",))
+    made = built("GND +5V IRQ3 IRQ5", "GND +5V IRQ7 AEN DRQ1", low, jumpers=(jumper,))
     assert [(net.name, point.ref, point.label) for net, point in unwired(made)] == [
         ("host 3 IRQ3", "J1", "3"),
         ("card 5 DRQ1", "J2", "5"),

@@ -37,10 +37,14 @@ class SupplyBudget(Struct, frozen=True):
     """One rail from the machine to the card. Currents in A, volts in V.
 
     `carriers` is the way of the rail, `returns` that of the current back. `drop_v` is lost on the rail, `return_v` on
-    the return with what all rails send through it; `at_card_v` is what is left of the nominal volts at the card.
-    `allowed_v` is the tolerance, as volts on either side. `weakest` names the carrier, or the machine's supply, that
-    gives way first; `left_a` is how much more it takes (negative: it has too much; None: not known). `change` says what
-    to do. `fed_by`: the machine's rail from which a part makes this one; its draw is counted there too.
+    the return with what all rails of its sign send through it: `at_card_v` is what is left at worst of the nominal
+    volts at the card. The currents of the rails of the other sign move the card's return the other way: at worst, while
+    nothing is drawn from this rail, it arrives larger by `lift_v`, with `most_v`. `allowed_v` is the tolerance, as
+    volts on either side. `weakest` names the carrier, or the machine's supply, that gives way first; `left_a` is how
+    much more it takes (negative: it has too much; None: not known). `change` says what to do. `fed_by`: the machine's
+    rail from which a part makes this one; its draw is counted there too. `without_fuse`: a fuse is on the way whose
+    resistance is not said, so its share is missing in `drop_v`, and `at_card_v` is too good by it. `others_a`: what the
+    machine itself and the cards in its other slots draw of `limit_a`, in A; it does not pass the adapter.
     """
 
     rail: str
@@ -56,6 +60,9 @@ class SupplyBudget(Struct, frozen=True):
     left_a: float | None
     change: str = ""
     fed_by: str = ""
+    lift_v: float = 0.0
+    without_fuse: bool = False
+    others_a: float = 0.0
 
     @property
     def drawn_a(self) -> float:
@@ -64,9 +71,14 @@ class SupplyBudget(Struct, frozen=True):
 
     @property
     def at_card_v(self) -> float:
-        """What arrives between the card's rail and its return, in V, when the machine gives the nominal volts."""
+        """The least that arrives between the card's rail and its return, in V, when the machine gives the nominal."""
         lost = self.drop_v + self.return_v
         return self.volts - lost if self.volts >= 0 else self.volts + lost
+
+    @property
+    def most_v(self) -> float:
+        """The most that arrives there, in V."""
+        return self.volts + self.lift_v if self.volts >= 0 else self.volts - self.lift_v
 
 
 class ConductorBudget(Struct, frozen=True):

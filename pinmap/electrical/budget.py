@@ -7,19 +7,22 @@ from collections.abc import Iterable
 from ..adapter import Adapter
 from ..design import CardUse, Design
 from ..findings import Finding, found, ordered
-from ..model import CardKind
-from ..parts import PartKind
+from ..model import CardKind, RemedyKind
+from ..parts import Part, PartKind
 from ..text import listed, ranges
 from . import Budget
 from .conductor_use import conductor_use, conductors
 from .lines import lines
 from .supplies import remedy_of, supplies
 
-#: Parts that make up a line for a card that needs it. Pulls only keep a card quiet that does not need the line; a link
-#: stands for a line that never moves, like AEN where nothing does DMA.
-_MAKES_UP: frozenset[PartKind] = frozenset(
-    {"oscillator", "regulator", "supervisor", "inverter", "terminal", "jumper", "link"}
-)
+#: Parts that make up a line for a card that needs it. Pulls and links only keep a card quiet that does not need the
+#: line, but for the link that the dictionary itself advises: it stands for a line that never moves, like AEN where
+#: nothing does DMA.
+_MAKES_UP: frozenset[PartKind] = frozenset({"oscillator", "regulator", "supervisor", "inverter", "terminal", "jumper"})
+#: What the other end of a link is called, by the tie that it makes.
+_TIED: dict[RemedyKind, str] = {"tie low": "return", "tie high": "rail"}
+#: Remedies that make nothing up.
+_QUIET: frozenset[RemedyKind] = frozenset({"leave open", "pull up", "pull down"})
 
 
 def budget(adapter: Adapter, design: Design) -> Budget:
@@ -56,7 +59,7 @@ def _needs(adapter: Adapter, design: Design) -> Iterable[Finding]:
         alike: dict[tuple[str, str], list[str]] = {}
         for line in dict.fromkeys((*card.needs, *_drawn(card), *(kind.needs if kind else ()))):
             if line not in there:
-                alike.setdefault((_why(adapter, line), remedy_of(adapter, line)), []).append(line)
+                alike.setdefault((_why(adapter, line), _advice(adapter, line, there, kind)), []).append(line)
         for (why, remedy), several in alike.items():
             them = "it" if len(several) == 1 else "them"
             yield found(
@@ -83,9 +86,27 @@ def _one_of(adapter: Adapter, card: CardUse, kind: CardKind, there: frozenset[st
         "card-needs-line",
         f"{card.name} needs {listed((' and '.join(g) for g in kind.one_of), 'or')}, as a card of the kind {kind.name}: "
         "the slot brings none, and no part makes one up",
-        remedy_of(adapter, first),
+        _advice(adapter, first, there, kind),
         card.place,
         signals=[line for group in kind.one_of for line in group],
+    )
+
+
+def _advice(adapter: Adapter, line: str, there: frozenset[str], kind: CardKind | None) -> str:
+    """What helps a card of a kind that needs a line: never what only keeps quiet a card that does not need it."""
+    bus = adapter.card.bus
+    signal = bus.signals.get(line)
+    if signal is None or signal.absent is None or signal.absent.remedy.kind not in _QUIET:
+        return remedy_of(adapter, line)
+    remedy = signal.absent.remedy.kind
+    what = "leaving it open" if remedy == "leave open" else f"a {remedy.replace(' ', '-')}"
+    alone = f"{what} only keeps quiet a card that does not need the line"
+    kinds = [k for k in ((kind,) if kind else ()) + bus.kinds if any(line in group for group in k.one_of)]
+    others = [" with ".join(g) for k in kinds[:1] for g in k.one_of if line not in g and there.issuperset(g)]
+    if not others:
+        return f"This card cannot work here: {alone}"
+    return (
+        f"Set the card to another channel ({listed(others, 'or')} can be had here); on this one it cannot work: {alone}"
     )
 
 
@@ -96,7 +117,16 @@ def _lines_at_card(adapter: Adapter) -> frozenset[str]:
         if part.kind in _MAKES_UP or part.kind == "fuse":
             out |= {part.feeds} if part.feeds else set()
             out |= set(part.serves)
+        elif part.kind == "link":
+            out |= {line for line in part.serves if _advised(adapter, line, part)}
     return frozenset(out)
+
+
+def _advised(adapter: Adapter, line: str, link: Part) -> bool:
+    """Whether the dictionary's own remedy for a line is the tie that a link makes."""
+    signal = adapter.card.bus.signals.get(line)
+    other = _TIED.get(signal.absent.remedy.kind) if signal and signal.absent else None
+    return other is not None and any(what == other for _, what in link.pins)
 
 
 def _why(adapter: Adapter, line: str) -> str:

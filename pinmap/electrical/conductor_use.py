@@ -9,12 +9,9 @@ from ..errors import NOWHERE, Place
 from ..findings import Finding, found
 from ..quantity import amps
 from . import ConductorBudget
-from .conductors import fusing_a, ohms_along, trace_current_a, trace_ohm_per_m, trace_rise_k, trace_width_mm
+from .conductors import fusing_a, ohms_along, ohms_at, trace_current_a, trace_ohm_per_m, trace_rise_k, trace_width_mm
 from .conductors import wire as size_of
 from .facts import Wire, facts
-
-#: The ribbon that is made for contacts 2.54 mm apart in two rows: 28 AWG on 1.27 mm, a header maker's data sheet.
-RIBBON_AWG = 28
 
 
 class Conductor(Struct, frozen=True):
@@ -56,16 +53,18 @@ def conductors(build: Build | None) -> Conductors:
         return Conductors(assumed=("how it is built is not said: no conductor is reckoned with",))
     assumed: tuple[str, ...] = ()
     if build.construction == "ribbon":
+        usual = _usual_ribbon()
         if build.awg is None:
-            assumed = (f"the ribbon is {RIBBON_AWG} AWG, as ribbons of 1.27 mm are (a header maker's data sheet)",)
-        one = wire("ribbon conductor", RIBBON_AWG if build.awg is None else build.awg, build.length_mm)
-        return Conductors(one, one, assumed)
+            source = facts().source("ribbon of 1.27 mm")
+            assumed = (f"the ribbon is {usual} AWG, as ribbons of 1.27 mm are ({source})",)
+        one = wire("ribbon conductor", usual if build.awg is None else build.awg, build.length_mm)
+        return Conductors(one, one, (*assumed, _warm()))
     if build.construction == "point to point":
         supply = build.awg if build.supply_awg is None else build.supply_awg
         return Conductors(
             None if supply is None else wire("supply wire", supply, build.length_mm),
             None if build.awg is None else wire("signal wire", build.awg, build.length_mm),
-            _unsaid("wire", build.awg, supply),
+            (*_unsaid("wire", build.awg, supply), *([] if supply is None else [_warm()])),
         )
     copper, thick = build.copper_um, facts().constants["copper of 1 oz"]
     if copper is None:
@@ -75,7 +74,22 @@ def conductors(build: Build | None) -> Conductors:
     return Conductors(
         None if supply_mm is None else trace("supply trace", supply_mm, copper, build.length_mm),
         None if build.trace_mm is None else trace("signal trace", build.trace_mm, copper, build.length_mm),
-        assumed + _unsaid("trace", build.trace_mm, supply_mm),
+        (*assumed, *_unsaid("trace", build.trace_mm, supply_mm), *([] if supply_mm is None else [_warm()])),
+    )
+
+
+def _usual_ribbon() -> int:
+    """The size of the ribbon that is made for contacts 2.54 mm apart in two rows, in AWG."""
+    return int(facts().value("ribbon of 1.27 mm"))
+
+
+def _warm() -> str:
+    """What the drop lacks where it is warmer than the tables are for."""
+    cold, warm = facts().constants["reference temperature of copper"], facts().constants["copper is as warm as"]
+    more = (ohms_at(1.0, warm.value) - 1) * 100
+    return (
+        f"wires and traces are reckoned at {cold.written}: at {warm.written}, as inside a case ({warm.source}), copper "
+        f"loses {more:.0f} % more"
     )
 
 
@@ -114,11 +128,15 @@ def wire_carries_a(awg: int) -> tuple[float | None, str]:
 def ribbon_carries_a(awg: int) -> tuple[float | None, str]:
     """Return what one conductor of a ribbon carries among the others, in A, and the source.
 
-    The figure is that of 28 AWG: a thicker one is taken to carry no more, a thinner one no more than it would alone.
+    The figure is that of 28 AWG. A thicker one is taken to carry no more; a thinner one carries as much less than it
+    would alone as one of 28 AWG does.
     """
     among = facts().constants["ribbon conductor carries"]
-    alone, cited = wire_carries_a(awg)
-    return (alone, cited) if alone is not None and alone < among.value else (among.value, among.source)
+    (alone, cited), (usual, _) = wire_carries_a(awg), wire_carries_a(_usual_ribbon())
+    if alone is None or usual is None or alone >= usual:
+        return among.value, among.source
+    share = among.value / usual
+    return alone * share, f"{amps(alone)} alone ({cited}), × {share:.2g} in a ribbon as for {_usual_ribbon()} AWG"
 
 
 def trace(use: str, width_mm: float, copper_um: float, length_mm: float) -> Conductor:
@@ -198,7 +216,8 @@ def _sentence(table: tuple[ConductorBudget, ...]) -> str:
 def bigger(one: Conductor, each_a: float, ohms: float | None = None) -> str:
     """Name the thinnest size that carries `each_a` with no more than `ohms`; "" where this one does, or none would.
 
-    A wire is taken from the table, a trace to the next 0.05 mm.
+    A wire is taken from the table, a ribbon's from those sizes in which ribbons are usual, a trace to the next 0.05 mm
+    and no wider than is sensible.
     """
     if one.trace_mm is not None:
         rise = facts().value("trace rise allowed")
@@ -208,10 +227,12 @@ def bigger(one: Conductor, each_a: float, ohms: float | None = None) -> str:
         width = -(-round(width, 6) // 0.05) * 0.05
         if (ohms is not None and ohms <= 0) or width <= one.trace_mm + 1e-9:
             return ""
+        if width > facts().value("trace wide at most") + 1e-9:
+            return ""
         return f"Make the trace {width:.2f} mm wide"
     ribbon = one.use.startswith("ribbon")
     for size in sorted(facts().wires.values(), key=lambda w: -w.awg):
-        if one.awg is None or size.awg > one.awg:
+        if one.awg is None or size.awg > one.awg or (ribbon and not size.ribbon and size.awg != one.awg):
             continue
         allowed = ribbon_carries_a(size.awg)[0] if ribbon else wire_carries_a(size.awg)[0]
         if allowed is not None and allowed >= each_a and _fits(one, size, ohms):

@@ -50,13 +50,15 @@ class Fact(Struct, frozen=True):
 class Wire(Struct, frozen=True):
     """One size of wire: the bare conductor's diameter in mm, its resistance at 20 °C in Ω per m, and what it carries.
 
-    `carries_a`: a single wire in free air, in A; None where no figure is widely printed.
+    `carries_a`: a single wire in free air, in A; None where no figure is widely printed. `ribbon`: whether ribbons are
+    usual in this size (common practice, no source).
     """
 
     awg: int
     diameter_mm: float
     ohm_per_m: float
     carries_a: float | None = None
+    ribbon: bool = False
 
 
 class Facts(Struct, frozen=True):
@@ -160,6 +162,7 @@ def _wire(awg: int, wire: WireFile, shape: Shape, at: tuple[str, str]) -> Wire:
         diameter_mm=_positive(wire.diameter, "mm", shape, (*at, "diameter")),
         ohm_per_m=_positive(wire.per_km, "Ω", shape, (*at, "per km")) / 1000,
         carries_a=None if isinstance(carries, UnsetType) else _positive(carries, "A", shape, (*at, "carries")),
+        ribbon=wire.ribbon == "yes",
     )
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 from ..adapter import Adapter, Net
 from ..design import Construction, Design
+from ..errors import Place
 from ..findings import Finding, found
 from ..model import Group
 from ..text import count, listed, natural, ranges
@@ -42,7 +44,18 @@ class Length:
         factor = facts().constants["critical length factor"]
         if build.construction == "point to point":
             self.assumed[f"single wires are as slow as a ribbon: {delay.written} per metre ({delay.source})"] = None
-        self.assumed[f"an edge takes {edge.written}, as LS logic does ({edge.source})"] = None
+        if build.construction == "printed board":
+            inner = facts().constants["delay of an inner trace per metre"]
+            self.assumed[
+                f"traces lie on an outer layer: {delay.written} per metre, where an inner one has {inner.written} "
+                f"({inner.source})"
+            ] = None
+        fast = facts().constants["edge of fast logic"]
+        self.assumed[
+            f"an edge takes {edge.written}, as LS logic does ({edge.source}); one of fast logic takes {fast.written} "
+            f"({fast.source}), for which a way is long from "
+            f"{critical_mm(fast.value, delay.value, factor.value):.0f} mm on"
+        ] = None
         cycle = None
         if self.design.clock_hz:
             cycle = 1 / self.design.clock_hz
@@ -71,7 +84,32 @@ class Length:
                     build.place,
                 )
             )
+        self._judge_cycle(timing, delay.value, build.place)
         return timing
+
+    def _judge_cycle(self, timing: Timing, delay: float, place: Place) -> None:
+        """Hold the way there and back against a clock cycle: commands and data must settle within it."""
+        if timing.cycle_s is None:
+            return
+        care, never = (facts().constants[f"there and back of a cycle {most}"] for most in ("at most", "in any case"))
+        both = 2 * timing.delay_s
+        share = both / timing.cycle_s * 100
+        if share <= care.value + TINY:
+            return
+        over = never if share > never.value + TINY else care
+        longest = math.floor(care.value / 100 * timing.cycle_s / (2 * delay) * 1000 + TINY)
+        slowest = math.floor(care.value / 100 / both / 1e4 + TINY) / 100
+        self.findings.append(
+            found(
+                "line-long",
+                f"a signal is there and back within {over.value:g} % of a clock cycle ({over.source}): over "
+                f"{timing.length_mm:g} mm it takes {both * 1e9:.3g} ns, {share:.3g} % of {timing.cycle_s * 1e9:.4g} ns",
+                f"Make it no longer than {longest} mm, or let the bus run at no more than {slowest:g} MHz; both keep "
+                f"it within {care.value:g} %",
+                place,
+                grade="fault" if over is never else "caution",
+            )
+        )
 
     # ------------------------------------------------------------------ returns
 

@@ -2,8 +2,11 @@
 
 How loads are counted: a line that the machine drives has the inputs of all cards and of the other slots on it. A line
 that cards drive has the machine's input alone, taken as that of one slot, for the other cards have outputs there. A
-line that either side drives (data) has all of these, and the weaker of both drivers. Pulls are taken at their lowest,
-with the tolerance of resistors and of the supply against the driver. Leakage of outputs that are off is not counted.
+line that either side drives (data) has all of these, and the weaker of both drivers. Where a jumper, set as it is
+planned, leads a line of the card to one of the slot, the two are one: what the machine drives has the inputs at both,
+and what cards drive holds the pulls of both. On either side of a gate is a line of its own: one with the gate's input
+as a load, and one that the gate drives. Pulls are taken at their lowest, with the tolerance of resistors and of the
+supply against the driver. Leakage of outputs that are off is not counted.
 """
 
 from __future__ import annotations
@@ -17,7 +20,7 @@ from ..adapter import Adapter, Net
 from ..design import Design
 from ..findings import Finding, found
 from ..model import Signal
-from ..parts import Part
+from ..parts import Part, PartKind
 from ..quantity import PATTERNS, amps, parse
 from ..text import count, listed, ranges
 from . import LineBudget, Returns, Timing
@@ -28,6 +31,12 @@ from .supply_faults import TINY
 
 #: The supply of a pull-up, where its part does not say another.
 LOGIC = "+5V"
+
+#: A gate whose outputs only pull low.
+COLLECTOR = "74LS06"
+
+#: What a part that drives a line is called in the facts.
+_GIVES: dict[PartKind, str] = {"inverter": "LS gate", "supervisor": "supervisor"}
 
 
 class Lines(Struct, frozen=True):
@@ -68,9 +77,10 @@ class _Lines:
         self.assumed: dict[str, None] = {}
         self._parts = {part.ref: part for part in adapter.parts}
         self._net_of_pin = {pin: net for net in adapter.nets for pin in net.parts}
+        self._led = self._jumpers()
         self._a_slot = int(facts().value("loads of a slot"))
         logic = adapter.card.bus.signals.get(LOGIC)
-        self._volts = abs(logic.volts or 5.0) if logic else 5.0
+        self._volts = abs((logic.volts if logic else None) or facts().value("logic supply"))
         self._volts_percent = (logic.tolerance_percent or 0.0) if logic else 0.0
 
     def result(self) -> Lines:
@@ -120,27 +130,47 @@ class _Lines:
     def _other_inputs(self) -> int:
         return self._a_slot * self.design.other_slots
 
+    def _jumpers(self) -> dict[str, str]:
+        """Where jumpers, set as it is planned, lead lines of the card: net of the card → net of the slot."""
+        blocks = [(p.ref, p.pins[0][0], p.pins[1][0]) for p in self._parts.values() if p.kind == "jumper"]
+        return {self._net_of_pin[ref, one].name: self._net_of_pin[ref, other].name for ref, one, other in blocks}
+
+    def _gate_pins(self, net: Net, what: str) -> list[Part]:
+        """The gates that have an input, or an output, on a net: one for each such pin that is used."""
+        pins = [(self._parts[ref], pad) for ref, pad in net.parts]
+        return [p for p, pad in pins if p.kind == "inverter" and dict(p.pins)[pad].startswith(f"{what}, ")]
+
     def _load(self, net: Net) -> _Load | None:
         """The figures of one net; None where it is no line, or nothing is known to drive it."""
-        if net.group not in ORDER or not net.card or net.signal is None:
+        loads, drives = self._gate_pins(net, "input"), self._gate_pins(net, "output")
+        onto = [card for card, slot in self._led.items() if slot == net.name]
+        if net.group not in ORDER or net.signal is None or not (net.card or loads or drives or onto):
             return None
-        here = net.host[0].signal if net.host else None
-        there = net.card[0].signal
+        slot = next((n for n in self.adapter.nets if n.name == self._led.get(net.name)), None)
+        host = net.host or (slot.host if slot else ())
+        here = host[0].signal if host else None
+        there = net.card[0].signal if net.card else None
         signal = there or here
-        if signal is None:
+        if signal is None or (slot and signal.driver != "card"):  # what the machine drives is reckoned at its own net
             return None
-        driver: str = signal.driver if net.host else ""
-        part = None if net.host else self._driving(net)
-        if part is not None and part.kind != "inverter":
+        if not (net.card or loads or drives) and signal.driver != "host":  # and what cards drive, at theirs
+            return None
+        driver: str = signal.driver if host or (loads and signal.driver == "card") else ""
+        part = self._drives(net, drives)
+        if part is not None and part.kind == "oscillator":
             self.assumed[f"{net.name}: what {part.ref} drives is not known; the line is not reckoned"] = None
-        elif part is not None and signal.driver == "host":
+        elif part is not None and (drives or signal.driver == "host"):
             driver = part.ref
         if driver not in ("host", "card", "either") and (part is None or driver != part.ref):
             return None
-        open_collector = signal.output == "open collector" and part is None
-        inputs = self._inputs(driver)
+        collector = part is not None and part.value == COLLECTOR
+        open_collector = (signal.output == "open collector" and part is None) or collector
+        inputs = self._inputs(driver, at_card=bool(net.card), led=len(onto), gates=len(loads), at_host=bool(host))
         low = inputs * facts().value("LS input low")
         ups, downs = self._pulls(net, here)
+        if slot:
+            more = self._pulls(slot, None)
+            ups, downs = ups + more[0], downs + more[1]
         up, down = (parallel(*ups) if ups else None), (parallel(*downs) if downs else None)
         percent = facts().value("resistor tolerance")
         sinks = low
@@ -155,14 +185,14 @@ class _Lines:
         sources = inputs * facts().value("LS input high")
         if down is not None:
             sources += pull_down_current_a(down, facts().value("high output"), resistor_percent=percent)
-        can_sink, source = self._sink(driver, signal, open_collector=open_collector)
+        can_sink, source = self._sink(driver, signal, part, open_collector=open_collector)
         if open_collector:
             if up is None:
                 self.assumed[f"{net.name}: no pull-up is known; what holds it high is not reckoned"] = None
             weakest = self._volts * (1 - self._volts_percent / 100) - facts().value("high output")
             can_source = weakest / (up * (1 + percent / 100)) if up is not None else sources
         else:
-            can_source = facts().value("LS gate sources" if part else "bus driver gives at high output")
+            can_source = facts().value(f"{_GIVES[part.kind]} sources" if part else "bus driver gives at high output")
         name = f"{driver} (open collector)" if open_collector else driver
         pulls = [*ups, *downs]
         return _Load(
@@ -182,30 +212,39 @@ class _Lines:
             low,
         )
 
-    def _inputs(self, driver: str) -> int:
-        """How many LS inputs hang on a line with that driver; behind a part of the adapter only the cards'."""
+    def _inputs(self, driver: str, *, at_card: bool, led: int, gates: int, at_host: bool) -> int:
+        """How many LS inputs hang on a line with that driver; behind a part of the adapter only those on its side.
+
+        `at_card`, `at_host`: whether it has contacts there; `led`: how many lines of the card jumpers lead to it;
+        `gates`: inputs of gates.
+        """
+        cards = self._card_inputs * (at_card + led)
         match driver:
             case "host":
-                return self._card_inputs + self._other_inputs
+                return cards + self._other_inputs + gates
             case "card":
-                return self._a_slot
+                return self._a_slot * at_host + gates
             case "either":
-                return self._card_inputs + self._other_inputs + self._a_slot
+                return cards + self._other_inputs + self._a_slot + gates
             case _:
-                return self._card_inputs
+                return cards + gates + self._a_slot * (at_host and not at_card)
 
-    def _driving(self, net: Net) -> Part | None:
+    def _drives(self, net: Net, gates: list[Part]) -> Part | None:
+        """The part that drives a line: a gate, or another one at the card's end."""
+        if gates or net.host:
+            return gates[0] if gates else None
         refs = {ref for ref, _ in net.parts}
-        kinds = ("oscillator", "inverter", "supervisor")
+        kinds = ("oscillator", "supervisor")
         return next(
             (p for p in self.adapter.parts if p.ref in refs and p.kind in kinds and net.signal in p.serves), None
         )
 
-    def _sink(self, driver: str, signal: Signal, *, open_collector: bool) -> tuple[float, str]:
+    def _sink(self, driver: str, signal: Signal, part: Part | None, *, open_collector: bool) -> tuple[float, str]:
         """What the driver of a line sinks, and where the figure comes from."""
         bus_driver = facts().constants["bus driver sinks"]
         if driver not in ("host", "card", "either"):
-            gate = facts().constants["LS gate sinks"]
+            what = "open-collector gate" if open_collector else _GIVES[part.kind] if part else "LS gate"
+            gate = facts().constants[f"{what} sinks"]
             return gate.value, gate.source
         a_card = facts().constants["open collector sinks" if open_collector else "module sinks"]
         if driver == "card":
@@ -272,11 +311,16 @@ class _Lines:
                 )
             )
         if b.sources_a > b.can_source_a + TINY:
+            giver = "the pull-up" if "open collector" in b.driver else "the driver"
+            rest = ""
+            if b.driver in ("host", "either"):
+                most, high = (facts().constants[what] for what in ("bus driver sources", "high output"))
+                rest = f", and up to {most.written} only with less than {high.value:g} V left ({most.source})"
             self.findings.append(
                 found(
                     "line-overloaded",
-                    f"{names}: at the high level {amps(b.sources_a)} are taken, and "
-                    f"{'the pull-up' if 'open collector' in b.driver else 'the driver'} gives {amps(b.can_source_a)}",
+                    f"{names}: at the high level {amps(b.sources_a)} are taken, and {giver} gives "
+                    f"{amps(b.can_source_a)}{rest}",
                     "Let fewer cards hang on the line, or put a bus driver between the slot and the cards",
                     place,
                     signals=b.signals,

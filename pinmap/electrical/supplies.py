@@ -1,19 +1,24 @@
 """The rails of a design: who draws what, what carries it, what is lost on the way, and what gives way first.
 
-How it is reckoned, always to the safe side:
+How it is reckoned, to the safe side but for what `Budget.assumed` says (copper at 20 °C, fuses without resistance):
 
-- The machine gives the nominal volts; all cards draw their figure at once.
+- The machine gives the nominal volts; a card draws its figure or nothing, and no two need draw at once.
 - Pieces side by side (contacts, conductors) share evenly. They never quite do, so a rail near its limit has none left.
 - All that is drawn from a rail passes its contacts at both ends, what parts of the adapter take for themselves too.
-- The return carries what all rails send, added up whatever their sign: the current of a negative rail flows the other
-  way and would lessen the sum, but a card need not draw from it when another draws from the positive ones. What a
-  part makes of another rail comes from the machine through that one and is counted once.
+  What the machine itself and the cards in its other slots draw shares the machine's limit and passes none of them.
+- In the return the currents of the negative rails flow against those of the positive ones. Those of the rails of one
+  sign move the card's return towards them: these rails arrive smaller, those of the other sign larger. So at the low
+  side a rail loses its own drop and what all rails of its sign make in the return, while the others draw nothing; at
+  the high side it is larger by what the rails of the other sign make there, while nothing is drawn from itself. The
+  contacts and conductors of the return carry the larger of the two sums.
+- What a part makes of another rail comes from the machine through that one and is counted once. A rail that is made, or
+  fed in, at the card passes no more than the contacts of the card, and no more of the return than these.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -25,12 +30,13 @@ from ..findings import Finding, found
 from ..model import Contact, Signal
 from ..parts import Part
 from ..quantity import amps
-from ..text import listed
+from ..text import count, listed
 from ..wiring import wires
 from . import Carrier, Draw, SupplyBudget
 from .conductor_use import Conductor
 from .facts import facts
-from .supply_faults import TINY, Judge, said, volts_said
+from .regulator import regulator_gives_a
+from .supply_faults import IN_RETURN, TINY, Judge, Sent, said, volts_said
 
 _CONTACT: dict[Form, str] = {
     "edge slot": "contact of an edge slot",
@@ -42,6 +48,7 @@ _CONTACT: dict[Form, str] = {
 }
 #: Parts that bring a rail to the card; through others no supply current passes.
 _FEEDING = ("fuse", "regulator", "terminal")
+_AT_CARD = "contact of the card"
 
 
 class Supplies(Struct, frozen=True):
@@ -78,6 +85,35 @@ class _Way(Struct, frozen=True):
     def brought(self) -> bool:
         return bool(self.host) or self.feeder is not None
 
+    @property
+    def at_card(self) -> bool:
+        """Whether a part at the card makes the rail, or takes it in."""
+        return not self.host and self.feeder is not None
+
+
+class _Return(Struct, frozen=True):
+    """The return: what it passes, and what is sent through the contacts of the card and through all before them.
+
+    What is fed in at the card goes back there.
+    """
+
+    carriers: tuple[Carrier, ...]
+    from_machine: Sent
+    at_card: Sent
+
+    def sent(self, carrier: Carrier) -> Sent:
+        return self.at_card if carrier.what == _AT_CARD else self.from_machine
+
+    def of(self, way: _Way) -> tuple[Carrier, ...]:
+        """The part of the return that a rail's current passes."""
+        if not way.brought:
+            return ()
+        return tuple(c for c in self.carriers if c.what == _AT_CARD) if way.at_card else self.carriers
+
+    def volts(self, carriers: Iterable[Carrier], sign: float) -> float:
+        """What the rails of that sign make in these carriers, in V."""
+        return math.fsum(self.sent(c).with_sign(sign) * c.ohms / c.count for c in carriers)
+
 
 class _Supplies:
     """Reckons one design."""
@@ -95,15 +131,19 @@ class _Supplies:
 
     def result(self) -> Supplies:
         draws = self._draws()
-        returned = math.fsum(d.amps for rail, each in draws.items() if not self._made_from(rail) for d in each)
-        self._return_way = self._way(self._return_name(), "return")
-        returns = self._carriers(self._return_way, self._return_name())
+        back = self._way(self._return_name(), "return")
+        returns = _Return(
+            self._carriers(back, self._return_name()),
+            self._sent(draws, lambda way: bool(way.host)),
+            self._sent(draws, lambda way: way.brought),
+        )
         # What a rail is made of comes before it: that rail's rest is all that it has, too.
         for rail in sorted(self._rails, key=lambda r: bool(self._made_from(r))):
-            self._done[rail] = self._budget(rail, draws[rail], returns, returned)
+            self._done[rail] = self._budget(rail, draws[rail], returns)
         table = tuple(self._done[rail] for rail in self._rails)
-        self._judge.returns(returns, returned)
-        pieces = [(self._return_way, returned), *((self._ways[s.rail], s.drawn_a) for s in table)]
+        self._say_shared(table)
+        self._judge.returns((c, returns.sent(c).most) for c in returns.carriers)
+        pieces = [(back, returns.from_machine.most), *((self._ways[s.rail], s.drawn_a) for s in table)]
         most = max((drawn / way.conductors for way, drawn in pieces if way.conductors), default=0.0)
         return Supplies(
             table, self._sentence(table), (*self.findings, *self._judge.findings), tuple(self.assumed), most
@@ -226,6 +266,15 @@ class _Supplies:
         """The rails that are made of this one."""
         return {r for r in self._rails if self._made_from(r) == rail}
 
+    def _sent(self, draws: Mapping[str, list[Draw]], passes: Callable[[_Way], bool]) -> Sent:
+        """What the rails whose way `passes` send back; what is made of another rail is counted with that."""
+        positive: list[float] = []
+        negative: list[float] = []
+        for rail, each in draws.items():
+            if passes(self._ways[rail]) and not self._made_from(rail):
+                (positive if (self._rails[rail].volts or 0.0) >= 0 else negative).extend(d.amps for d in each)
+        return Sent(math.fsum(positive), math.fsum(negative))
+
     # ------------------------------------------------------------------ carriers
 
     def _carriers(self, way: _Way, rail: str) -> tuple[Carrier, ...]:
@@ -238,19 +287,22 @@ class _Supplies:
             out.append(Carrier(one.name, way.conductors, one.allowed_a, one.ohms, one.source))
         if way.feeder is not None and way.feeder.kind == "regulator":
             source = f"class 79L05: {facts().source('regulator gives')}"
+            heat, warm = (facts().constants[f"regulator heat {what}"] for what in ("at most", "holds up to"))
+            self.assumed[
+                f"{way.feeder.ref} gets rid of {heat.value:g} W, in free air of no more than {warm.value:g} °C "
+                f"({heat.source}): in a warmer case it gives less"
+            ] = None
             out.append(Carrier(f"regulator {way.feeder.ref}", 1, self._regulator_a(rail, way.feeder), 0.0, source))
         if way.fuse is not None:
-            rating = self._fuse(rail, way.fuse)
-            out.append(
-                Carrier(
-                    f"fuse {way.fuse.ref}",
-                    1,
-                    rating.rating_a if rating else None,
-                    0.0,
-                    "the file; resistance not known",
-                )
-            )
-            self.assumed[f"the fuse {way.fuse.ref} loses nothing: its resistance is not known"] = None
+            fuse = self._fuse(rail, way.fuse)
+            ohms = fuse.ohms if fuse else None
+            source = "the file" if ohms is not None else "the file; resistance not said"
+            out.append(Carrier(f"fuse {way.fuse.ref}", 1, fuse.rating_a if fuse else None, ohms or 0.0, source))
+            if ohms is None:
+                self.assumed[
+                    f"what the fuse {way.fuse.ref} loses is not in the drop of {rail}: its resistance is not said "
+                    f"(fuses: {rail}: {{resistance: …}})"
+                ] = None
         if way.card:
             out.append(self._contacts("card", len(way.card), self.adapter.card_connector.body))
         return tuple(out)
@@ -258,9 +310,8 @@ class _Supplies:
     def _regulator_a(self, rail: str, part: Part) -> float:
         """What a regulator gives: no more than it is rated for, nor than the volts across it let it in heat."""
         feed = self._rails.get(part.fed_by)
-        across = abs((feed.volts if feed else None) or 0.0) - abs(self._rails[rail].volts or 0.0)
-        rated = facts().value("regulator gives")
-        return min(rated, facts().value("regulator heat at most") / across) if across > 0 else rated
+        volts, percent = (feed.volts or 0.0, feed.tolerance_percent or 0.0) if feed else (0.0, 0.0)
+        return regulator_gives_a(facts(), volts, percent, self._rails[rail].volts or 0.0)
 
     def _fuse(self, rail: str, part: Part) -> Fuse | None:
         return next((f for f in self.design.fuses if f.rail in (rail, part.feeds)), None)
@@ -273,30 +324,35 @@ class _Supplies:
 
     # ------------------------------------------------------------------ one rail
 
-    def _budget(self, rail: str, draws: list[Draw], returns: tuple[Carrier, ...], returned: float) -> SupplyBudget:
+    def _budget(self, rail: str, draws: list[Draw], all_returns: _Return) -> SupplyBudget:
         signal, way = self._rails[rail], self._ways[rail]
-        carriers = self._carriers(way, rail) if way.brought else ()
+        carriers, returns = self._carriers(way, rail) if way.brought else (), all_returns.of(way)
+        fuse = self._fuse(rail, way.fuse) if way.fuse else None
         drawn = math.fsum(d.amps for d in draws)
-        drop, back = drawn * _ohms(carriers), returned * _ohms(returns)
+        sign = math.copysign(1.0, signal.volts or 0.0)
+        drop, back = drawn * _ohms(carriers), all_returns.volts(returns, sign)
+        lift = all_returns.volts(returns, -sign)
         nominal = abs(signal.volts or 0.0)
         allowed = nominal * (signal.tolerance_percent or 0.0) / 100
         if signal.tolerance_percent is None:
             self.assumed[f"the tolerance of {rail} is not known: its drop is held against nothing"] = None
         limit = self._limit(rail, way)
+        others = self.design.other_draws_a.get(rail, 0.0) if way.host and not way.feeder else 0.0
         if not way.brought:
             candidates: list[tuple[str, float]] = [("nothing brings it", 0.0 - drawn)]
         else:
-            candidates = [] if limit is None or way.feeder else [("machine's supply", limit - drawn)]
+            candidates = [] if limit is None or way.feeder else [("machine's supply", limit - others - drawn)]
             candidates += [(said(c), c.total_a - drawn) for c in carriers if c.total_a is not None]
             candidates += [
-                (f"{said(c)}, in the return", c.total_a - returned) for c in returns if c.total_a is not None
+                (f"{said(c)}{IN_RETURN}", c.total_a - all_returns.sent(c).most)
+                for c in returns
+                if c.total_a is not None
             ]
             source = self._done.get(self._made_from(rail))
             if source is not None and source.left_a is not None:
                 candidates.append((f"{source.rail}: {source.weakest}", source.left_a))
-            ohms = _ohms(carriers) + _ohms(returns)
-            if signal.tolerance_percent is not None and ohms > 0:
-                candidates.append(("drop allowed", (allowed - drop - back) / ohms))
+            if signal.tolerance_percent is not None:
+                candidates += _room(allowed, drawn, (drop, back, lift), (_ohms(carriers), _ohms(returns)))
         weakest, left = min(candidates, key=lambda pair: pair[1]) if candidates else ("not known", None)
         budget = SupplyBudget(
             rail=rail,
@@ -304,20 +360,52 @@ class _Supplies:
             draws=tuple(draws),
             limit_a=limit,
             carriers=carriers,
-            returns=returns if way.brought else (),
+            returns=returns,
             drop_v=drop,
-            return_v=back if way.brought else 0.0,
+            return_v=back,
             allowed_v=allowed,
             weakest=weakest,
             left_a=left,
             fed_by=self._made_from(rail),
+            lift_v=lift,
+            without_fuse=way.fuse is not None and (fuse is None or fuse.ohms is None),
+            others_a=others,
         )
-        if not drawn:
-            return budget
         if not way.brought:
-            return replace(budget, change=remedy_of(self.adapter, rail))
+            return replace(budget, change=remedy_of(self.adapter, rail)) if drawn else budget
         feeder = way.feeder.ref if way.feeder else ""
-        return replace(budget, change="; ".join(self._judge.rail(budget, returned, feeder, way.conductors)))
+        change = self._judge.rail(budget, all_returns.from_machine, feeder)
+        return replace(budget, change="; ".join(dict.fromkeys(change)))
+
+    def _say_shared(self, table: tuple[SupplyBudget, ...]) -> None:
+        """Say of which rails the limit is shared with other slots, and the file does not say what these draw."""
+        slots = self.design.other_slots
+        unsaid = [
+            s.rail
+            for s in table
+            if s.drawn_a > 0
+            and s.limit_a is not None
+            and self._ways[s.rail].host
+            and not self._ways[s.rail].feeder
+            and s.rail not in self.design.other_draws_a
+        ]
+        if not slots or not unsaid:
+            return
+        cards = f"the card{'s' if slots > 1 else ''} in {count(slots, 'other slot')}"
+        text = (
+            f"the file does not say what {cards} and the machine itself draw from {listed(unsaid)}: nothing is counted"
+        )
+        self.assumed[text] = None
+        self.findings.append(
+            found(
+                "figure-assumed",
+                f"all that a rail of the machine feeds shares its limit, and {text}",
+                f"Write it under other draws: {{{unsaid[0]}: …}}, from labels, manuals or a meter; 0 A for nothing",
+                self.design.place,
+                signals=unsaid,
+                grade="caution",
+            )
+        )
 
     def _limit(self, rail: str, way: _Way) -> float | None:
         if not way.brought:
@@ -335,6 +423,8 @@ class _Supplies:
         if not used:
             return "No card is described and no part draws anything: nothing is said of the supplies."
         bare = "" if self.design.cards else " No card is described: only what the parts draw is counted."
+        shared = listed(f"{amps(s.others_a)} of {s.rail}" for s in used if s.others_a)
+        bare += f" Beside the adapter the machine gives {shared}; its limits are held against both." if shared else ""
         unknown = [s.rail for s in used if s.left_a is None]
         known = [s for s in used if s.left_a is not None]
         over = [s for s in known if not s.carriers or (s.left_a is not None and s.left_a < -TINY)]
@@ -354,7 +444,8 @@ class _Supplies:
         percent = f" ({lost / abs(worst.volts) * 100:.2g} %)" if worst.volts else ""
         return (
             f"The supplies do: the tightest is {tight.rail} with {amps(tight.left_a or 0.0)} left ({tight.weakest}), "
-            f"and the most that is lost on the way is {volts_said(lost)} of {worst.rail}{percent}.{bare}"
+            f"and the most that is lost on the way is {volts_said(lost)} of {worst.rail}{percent}"
+            f"{', its fuse not counted' if worst.without_fuse else ''}.{bare}"
         )
 
 
@@ -367,6 +458,28 @@ def remedy_of(adapter: Adapter, line: str) -> str:
         return "Take another card, or a machine that brings the line"
     text = str(remedy)
     return f"{text[:1].upper()}{text[1:]}"
+
+
+def _room(
+    allowed: float, drawn: float, volts: tuple[float, float, float], ohms: tuple[float, float]
+) -> list[tuple[str, float]]:
+    """How much more current the tolerance leaves room for, and where the volts are lost that leave the least.
+
+    `volts` are lost on the rail, lost on the return, and added by the lift; `ohms` those of the rail and of the return.
+    What the other rails alone make too much in the return is current that they must draw less.
+    """
+    (drop, back, lift), (own, shared) = volts, ohms
+    out = []
+    if own + shared > 0:
+        others = back - drawn * shared  # what the others of its sign make in the return
+        if others > allowed and shared > 0:
+            left = (allowed - others) / shared - drawn
+        else:
+            left = (allowed - drop - back) / (own + shared)
+        out.append((f"drop allowed{IN_RETURN if back > drop else ''}", left))
+    if lift > allowed and shared > 0:
+        out.append((f"lift allowed{IN_RETURN}", (allowed - lift) / shared))
+    return out
 
 
 def _ohms(carriers: Iterable[Carrier]) -> float:

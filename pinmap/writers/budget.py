@@ -63,6 +63,9 @@ def tables(budget: Budget) -> tuple[BudgetTable, BudgetTable, BudgetTable]:
 def text(budget: Budget, adapter: Adapter) -> str:
     """The budget for the terminal: three tables within 80 columns, a sentence each, what is assumed, what was found."""
     out = [click.style(line, bold=True) for line in _wrapped(adapter.title)]
+    grave = [f for f in adapter.findings if f.grade in ("danger", "fault") and f not in budget.findings]
+    if grave:  # what follows reckons without what was refused
+        out += ["", click.style("First", bold=True), *finding_lines(grave)]
     for table in tables(budget):
         out += ["", click.style(table.name, bold=True)]
         out += _plain(table) if table.rows else ["  none"]
@@ -109,13 +112,19 @@ def _supply(s: SupplyBudget) -> tuple[str, ...]:
     return (
         s.rail,
         f"{'~' if any(d.thumb for d in s.draws) else ''}{amps(s.drawn_a)}",
-        _known(s.limit_a),
-        _known(s.left_a),
-        potential(s.drop_v + s.return_v) if s.carriers else NOTHING,
-        volts(round(s.at_card_v, 3)) if s.carriers else NOTHING,
+        _known(s.limit_a) if s.carriers else NOTHING,
+        _known(s.left_a) if s.carriers else NOTHING,
+        f"{potential(s.drop_v + s.return_v)}{' + fuse' if s.without_fuse else ''}" if s.carriers else NOTHING,
+        _arrives(s) if s.carriers else NOTHING,
         f"±{potential(s.allowed_v)}",
         f"{s.weakest}{f'; made from {s.fed_by}' if s.fed_by else ''}",
     )
+
+
+def _arrives(s: SupplyBudget) -> str:
+    """What arrives at worst: the least, and the most where other rails' currents in the return make it larger."""
+    least, most = volts(round(s.at_card_v, 3)), volts(round(s.most_v, 3))
+    return least if s.lift_v < s.allowed_v / 10 else f"{least} to {most}"  # a tenth of what is allowed matters
 
 
 def _who(budget: Budget) -> list[str]:
@@ -124,6 +133,11 @@ def _who(budget: Budget) -> list[str]:
         f"{s.rail}: {listed(f'{d.who} {_thumb(d.thumb)}{amps(d.amps)}' for d in s.draws)}."
         for s in budget.supplies
         if s.draws
+    ]
+    out += [
+        f"{s.rail}: the machine itself and its other cards take {amps(s.others_a)} of the limit."
+        for s in budget.supplies
+        if s.others_a
     ]
     if any(d.thumb for s in budget.supplies for d in s.draws):
         out.append("~ a rule of thumb: only a card's label or a meter tells what it draws.")
@@ -279,11 +293,15 @@ def as_json(budget: Budget, adapter: Adapter) -> dict[str, Any]:
                 "drawn_a": _exact(s.drawn_a),
                 "draws": [{"who": d.who, "amps_a": _exact(d.amps), "rule_of_thumb": d.thumb} for d in s.draws],
                 "limit_a": _maybe(s.limit_a),
+                "others_a": _maybe(s.others_a),
                 "carriers": [_carrier(c) for c in s.carriers],
                 "returns": [_carrier(c) for c in s.returns],
                 "drop_v": _exact(s.drop_v),
                 "return_v": _exact(s.return_v),
+                "lift_v": _exact(s.lift_v),
                 "at_card_v": _exact(s.at_card_v) if s.carriers else None,
+                "most_v": _exact(s.most_v) if s.carriers else None,
+                "without_fuse": s.without_fuse,
                 "allowed_v": _exact(s.allowed_v),
                 "weakest": s.weakest,
                 "left_a": _maybe(s.left_a),

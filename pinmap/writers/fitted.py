@@ -19,8 +19,8 @@ WHEN = (
 )
 #: What is measured once more with the parts in.
 AFTER = (
-    "When they are in, power still off, measure each supply against the return once more: none may stay near 0 Ω; a "
-    "capacitor may beep for a moment."
+    "When the parts are in, power still off, measure each supply against the return once more: none may stay near "
+    "0 Ω; a capacitor may beep for a moment."
 )
 
 

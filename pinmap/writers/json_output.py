@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from ..adapter import Adapter
-from ..compare import Comparison
 from ..coverage import Coverage
 from ..findings import Finding, verdict
 from ..model import PinMap
@@ -171,27 +170,6 @@ def shown(pin_map: PinMap) -> dict[str, Any]:
                 "note": c.note,
             }
             for c in pin_map.contacts
-        ],
-    }
-
-
-def compared(comparison: Comparison) -> dict[str, Any]:
-    """The result of `compare`."""
-    return {
-        "format": FORMAT,
-        "first": comparison.first.name,
-        "second": comparison.second.name,
-        "same": comparison.same,
-        "signals": [
-            {
-                "signal": r.signal,
-                "group": r.group,
-                "first": [c.label for c in r.first],
-                "second": [c.label for c in r.second],
-                "relation": r.relation,
-                "differs": r.differs,
-            }
-            for r in comparison.rows
         ],
     }
 

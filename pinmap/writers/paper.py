@@ -315,9 +315,8 @@ def _wiring(adapter: Adapter, length_mm: float | None) -> dict[str, Any]:
         {"title": title, "groups": [g for g in groups if (g["name"] in _POWER) == power]}
         for title, power in (("Supplies and returns", True), ("Signals", False))
     ]
-    if len(soldered) < len(every):
-        leads = [w for w in every if w.kind == "lead"]
-        sections.append({"title": "Leads of the parts, after all readings", "groups": _groups(adapter, leads)})
+    leads = [w for w in every if w.kind == "lead"]
+    with_leads = [{"title": "Leads of the parts, after all readings", "groups": _groups(adapter, leads)}]
     remedies: dict[tuple[str, str], str] = {
         (u.end, label): _short_remedy(u) for u in adapter.unmapped for label in u.contacts
     }
@@ -331,7 +330,13 @@ def _wiring(adapter: Adapter, length_mm: float | None) -> dict[str, Any]:
         for group, colour in COLOURS.items()
         if across[group] or links[group]
     ]
-    return {"sections": sections, "loose": loose, "colours": colours, "cuts": _cuts(adapter, soldered, length_mm)}
+    return {
+        "sections": sections,
+        "leads": with_leads if leads else [],
+        "loose": loose,
+        "colours": colours,
+        "cuts": _cuts(adapter, soldered, length_mm),
+    }
 
 
 def _short_remedy(unmapped: Unmapped) -> str:

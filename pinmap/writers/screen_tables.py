@@ -15,13 +15,12 @@ from rich.table import Table
 from rich.text import Text
 
 from ..adapter import Adapter
-from ..compare import Comparison, Row
 from ..findings import tally
 from ..model import Contact, PinMap
 from ..text import count, listed, natural, ranges, visible
 from ..wiring import wires
 from .budget import sentences
-from .fitted import fitted, lead_said, remedy_said
+from .fitted import AFTER, WHEN, fitted, lead_said, remedy_said
 from .screen import coloured, finding_lines, kind_lines, show, wrapped
 from .tables import CAUTIONS, describe
 
@@ -155,16 +154,16 @@ def adapted(adapter: Adapter, files: Sequence[str]) -> None:
     page.show()
 
 
-def _wire_table(adapter: Adapter, *, narrow: bool) -> Table:
-    """The wiring table, with a line between the supplies and each group."""
+def _wire_table(adapter: Adapter, *, narrow: bool, leads: bool = False) -> Table:
+    """The wiring table, with a line between the supplies and each group; or that of the leads of parts."""
     columns = (
         ("wire", "from", "to", "signal")
         if narrow
         else ("wire", "from", "pad", "to", "pad", "signal", "group", "state", "remark")
     )
-    table = _table(*columns, title="Wiring")
+    table = _table(*columns, title="Leads of the parts, soldered after the readings" if leads else "Wiring")
     previous = None
-    for w in wires(adapter):
+    for w in (w for w in wires(adapter) if (w.kind == "lead") == leads):
         if previous not in (None, w.group):
             table.add_section()
         previous = w.group
@@ -180,7 +179,7 @@ def _wire_table(adapter: Adapter, *, narrow: bool) -> Table:
 
 
 def _parts_table(adapter: Adapter, page: _Page) -> None:
-    """The parts, where there are any."""
+    """The parts and their leads, where there are any."""
     if not adapter.parts:
         return
     page.add()
@@ -190,11 +189,14 @@ def _parts_table(adapter: Adapter, page: _Page) -> None:
             page.lines(wrapped(f"{f.part.ref}: {f.what}, {f.value}: {'; '.join(f.joined)}", "    ", "  "))
             if f.part.fit:
                 page.lines(wrapped(f.part.fit, "      ", "    → "))
-        return
-    table = _table("part", "value", "what", "joined", title="Parts")
-    for f in fitted(adapter):
-        _add_row(table, f.part.ref, f.value, f.what, "; ".join((*f.joined, f.part.fit) if f.part.fit else f.joined))
-    page.add(table)
+    else:
+        table = _table("part", "value", "what", "joined", title="Parts")
+        for f in fitted(adapter):
+            _add_row(table, f.part.ref, f.value, f.what, "; ".join((*f.joined, f.part.fit) if f.part.fit else f.joined))
+        page.add(table)
+    page.add()
+    page.add(_wire_table(adapter, narrow=page.narrow, leads=True))
+    page.lines(wrapped(f"{WHEN} {AFTER}", "  ", "! "))
 
 
 def _unmapped_tables(adapter: Adapter, page: _Page) -> None:
@@ -319,36 +321,6 @@ def _cell(contact: Contact, claims: Sequence[Contact]) -> str:
         contact.name if contact.role in ("signal", "unknown") else "" if contact.role == "undescribed" else contact.role
     )
     return f"{mark} {name}{doubt}"
-
-
-def compared(comparison: Comparison) -> None:
-    """Print two maps side by side, by signal."""
-    page = _Page()
-    first, second = comparison.first, comparison.second
-    columns = ("signal", visible(first.name), visible(second.name), "")
-    title = visible(f"{first.title} · {second.title}")
-    table = _table(*columns, title=title) if page.narrow else _table("group", *columns, title=title)
-    previous = None
-    for row in comparison.rows:
-        if previous not in (None, row.group):
-            table.add_section()
-        previous = row.group
-        cells = (row.signal, *_sides(row), row.relation + (f": {row.differs}" if row.differs else ""))
-        _add_row(table, *(cells if page.narrow else (row.group, *cells)), bold=row.relation not in ("same", "moved"))
-    page.add(table)
-    relations = [row.relation for row in comparison.rows]
-    tallies = ", ".join(f"{relations.count(r)} {r}" for r in dict.fromkeys(relations))
-    page.add(tallies or "both maps carry no signal")
-    page.show()
-
-
-def _sides(row: Row) -> tuple[str, str]:
-    def side(contacts: tuple[Contact, ...]) -> str:
-        labels = ranges(sorted((c.label for c in contacts), key=natural))
-        other = {c.name for c in contacts} - {row.signal}
-        return f"{labels} ({listed(sorted(other))})" if other else labels
-
-    return side(row.first), side(row.second)
 
 
 def listing(rows: Sequence[Mapping[str, object]], designs: Sequence[Mapping[str, str]]) -> None:

@@ -509,17 +509,17 @@ def test_parts_come_after_the_readings_with_power_off_and_before_the_power(parte
         page.click("#quick button:has-text('Done')")
     assert told == [
         "Power off. Next: fit R1, 10 kΩ, resistor: pull-up on DACK3*",
-        "Next: lead 17, J2 B3 to R1 2 (+5V)",
+        "Next: lead 67, J2 B3 to R1 2 (+5V)",
         "Next: lead 73, J2 B15 to R1 1 (card B15 DACK3*)",
         "Power off. Next: fit C1, 100 nF, capacitor: decoupling of Y1",
-        "Next: lead 12, J2 B1 to C1 2 (GND)",
-        "Next: lead 18, J2 B3 to C1 1 (+5V)",
+        "Next: lead 65, J2 B1 to C1 2 (GND)",
+        "Next: lead 68, J2 B3 to C1 1 (+5V)",
         "Power off. Next: fit Y1, 14.31818 MHz, oscillator: OSC of the card",
-        "Next: lead 13, J2 B10 to Y1 7 (GND)",
-        "Next: lead 19, J2 B29 to Y1 14 (+5V)",
+        "Next: lead 66, J2 B10 to Y1 7 (GND)",
+        "Next: lead 69, J2 B29 to Y1 14 (+5V)",
         "Next: lead 71, J2 B30 to Y1 8 (card B30 OSC)",
         "Power off. Next: fit JP1, 1×2 pins, jumper: IRQ7 of the card to IRQ3 of the slot",
-        "Next: lead 61, J2 B25 to JP1 2 (IRQ3)",
+        "Next: lead 70, J2 B25 to JP1 2 (IRQ3)",
         "Next: lead 72, J2 B21 to JP1 1 (card B21 IRQ7)",
     ]
     assert ", volts, " in page.inner_text("#next")

@@ -14,7 +14,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from faults import adapters, maps
+from faults import adapters, drawings, maps
 
 
 def row(title: str, results: Iterable[maps.Outcome]) -> str:
@@ -73,6 +73,16 @@ def readings(title: str, *, sweeps: bool, missing: float, times: int, seed: int)
         print(row(kind, tried), flush=True)
 
 
+def drawn(title: str, *, file: str, times: int, seed: int) -> None:
+    """One part of the table: drawings held against their plan."""
+    print(f"\n{title}\n{HEAD}")
+    for kind in drawings.CLASSES:
+        tried = (
+            o for names in drawings.PLANS for o in drawings.outcomes(names, kind, file=file, times=times, seed=seed)
+        )
+        print(row(kind, tried), flush=True)
+
+
 def main() -> None:
     """Print the whole table."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -94,6 +104,11 @@ def main() -> None:
     readings("Readings: both, 20 % of them missing", sweeps=True, missing=0.2, times=few, seed=given.seed)
     readings("Readings: the form alone, 20 % missing", sweeps=False, missing=0.2, times=few, seed=given.seed)
     print(WHY_MISSING)
+    for file in drawings.KINDS:
+        drawn(f"Audit: a {file} against its plan", file=file, times=few, seed=given.seed)
+    fewer = max(1, given.times // 20)
+    drawn("Audit: a board against its plan", file="board", times=fewer, seed=given.seed)
+    drawn("Audit: a board with the right names and wrong copper", file="copper", times=fewer, seed=given.seed)
     print(f"\n{time.perf_counter() - begun:.0f} s")
 
 
