@@ -88,7 +88,7 @@ def adapt(
     from . import api
 
     printing = api.Printing(paper, date, _length_mm(wire_length), bom)
-    adapter = _plan(host, card, fitted, as_json=as_json)
+    adapter = plan_of(host, card, fitted, as_json=as_json)
     files = [p.as_posix() for p in api.write(adapter, folder, printing, only or FILES)] if folder else []
     if as_json:
         from .writers import json_output
@@ -121,7 +121,7 @@ def budget(design: str, fitted: tuple[str, ...], as_json: bool) -> None:
     What each rail gives and loses on the way, what wire and contacts carry, what each line's driver must hold, and how
     long the lines may be. Exit status 1 where something is over, or where the adapter must not be built.
     """
-    adapter = _plan(design, None, fitted, as_json=as_json)
+    adapter = plan_of(design, None, fitted, as_json=as_json)
     made = adapter.budget
     assert made is not None  # noqa: S101 - an adapter file gives one
     from .writers import budget as writer
@@ -150,7 +150,7 @@ def misfit(host: str, card: str | None, fitted: tuple[str, ...], as_json: bool) 
     """
     from .misfit import misfit as seat
 
-    result = seat(_plan(host, card, fitted, as_json=as_json))
+    result = seat(plan_of(host, card, fitted, as_json=as_json))
     from .writers import misfits
 
     if as_json:
@@ -258,7 +258,7 @@ def _write_form(plan: Plan, path: Path | None) -> None:
         complain(visible(f"{plan.cautions[0]}{more}"))
 
 
-def _plan(host: str, card: str | None, fitted: tuple[str, ...], *, as_json: bool) -> Adapter:
+def plan_of(host: str, card: str | None, fitted: tuple[str, ...], *, as_json: bool = False) -> Adapter:
     """Plan the adapter; a map too broken for that ends the command with its complaints."""
     from . import api
 

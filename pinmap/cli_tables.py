@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 import click
 
+from .cli_adapters import plan_of
 from .cli_common import (
     EXIT_FOUND,
     JSON,
@@ -15,7 +16,6 @@ from .cli_common import (
     WITH,
     complain,
     example,
-    fail_with_findings,
     file_option,
     load,
     new_file,
@@ -123,11 +123,7 @@ def audit(
 
     if len(more) > 1:
         raise click.UsageError("--plan takes HOST and CARD, or one adapter file.")
-    card = more[0] if more else None
-    try:
-        adapter = api.adapt(host, card, fitted)
-    except api.MapError as error:
-        fail_with_findings(error)
+    adapter = plan_of(host, more[0] if more else None, fitted)
     letters = [word.strip() for word in through.split(",") if word.strip()]
     made = api.audit_drawing(drawing, adapter, through=letters, host=host_ref, card=card_ref)
     _show(made, drawing, "json" if as_json else kind)
