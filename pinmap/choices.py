@@ -7,7 +7,7 @@ such a choice is passed over, so that nothing is done in its stead, whoever made
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Literal
 
 from msgspec import Struct
@@ -15,12 +15,12 @@ from msgspec.structs import replace
 
 from .adapter import Adapter, Net, Unmapped
 from .design import Choice, Design, Fuse, Jumper
-from .errors import Place
+from .errors import NOWHERE, Place
 from .findings import Finding, found
 from .model import Bus, Contact, PinMap, Remedy, RemedyKind, Signal
 from .quantity import parse
 from .slot import partner_of, unpaired
-from .text import listed, ranges
+from .text import listed, quoted, ranges
 
 Level = Literal["high", "low"]
 
@@ -126,13 +126,14 @@ def decide(adapter: Adapter, design: Design) -> Decided:
     led, chosen = {j.signal for j in design.jumpers}, {c.signal for c in design.choices}
     masters = any(net.signal == TAKES_THE_BUS and net.host and net.card for net in adapter.nets)
     dma = dma_lines(adapter)
+    users = _dma_users(adapter.card.bus, design)
     active: dict[tuple[Choice, str], list[Line]] = {}
     for name, line in lines.items():
         choice = choices.get(name)
         if times[name] > 1 or name in led:
             continue
         if choice and _fits(line, choice) and _ends(adapter.card, choice):
-            said = _fights(line, choice, masters=masters) + _answers(line, choice, dma) + _off_tune(line, choice)
+            said = _fights(line, choice, masters=masters) + _answers(line, choice, dma, users) + _off_tune(line, choice)
             refused = any(f.grade != "caution" for f in said)
             if not refused and _acts(line, choice.kind):
                 alike = replace(choice, signal="", value="", to="")  # those of one entry are one finding
@@ -158,21 +159,21 @@ def _default(line: Line) -> Remedy | None:
         return remedy
     if remedy.kind not in BY_ITSELF or not absent or absent.grade == "note":
         return None
-    turned = _TURNED.get(remedy.kind)
-    # For a line that the card has with the other polarity; the value then follows from the loads.
-    return Remedy(turned, remedy.why) if line.contact.inverted and turned else remedy
+    return remedy
 
 
 def _chosen(line: Line, choice: Choice) -> Remedy:
     """The choice as a remedy; what it leaves out is the dictionary's where that is of the same kind."""
     known = line.signal.absent.remedy if line.signal.absent else None
+    if known and line.contact.inverted:  # the plan has it for the polarity of the card's contact
+        known = None if line.turned else line.unmapped.remedy
     if choice.kind in _NOTHING:
         return Remedy("leave open", "left open on purpose")
     if line.turned and choice.kind == "inverter":
         return line.unmapped.remedy
     # However short its frequency was written, the part is the one that the line wants.
     value = _frequency(line.signal) if choice.kind == "oscillator" else choice.value
-    if known and known.kind == choice.kind and not line.contact.inverted:
+    if known and known.kind == choice.kind:
         return Remedy(choice.kind, known.why, value or known.value, choice.to or known.to)
     return Remedy(choice.kind, "chosen in the adapter file", value, choice.to)
 
@@ -261,26 +262,46 @@ def _fights(line: Line, choice: Choice, *, masters: bool) -> list[Finding]:
     return []
 
 
-def _answers(line: Line, choice: Choice, dma: Sequence[str]) -> list[Finding]:
+def _dma_users(bus: Bus, design: Design) -> list[str]:
+    """The cards of a design that are there for DMA, or for a refresh that it does, as a message names them."""
+    kinds = {kind.name: kind for kind in bus.kinds}
+
+    def does(names: Iterable[str]) -> bool:
+        return any(name in bus.signals and bus.signals[name].group == "DMA" for name in names)
+
+    out = []
+    for card in design.cards:
+        kind = kinds.get(card.kind)
+        if does(card.needs) or (kind and (does(kind.needs) or any(does(some) for some in kind.one_of))):
+            out.append(f"{quoted(card.name)}{f' (line {card.place.line})' if card.place != NOWHERE else ''}")
+    return out
+
+
+def _answers(line: Line, choice: Choice, dma: Sequence[str], users: Sequence[str]) -> list[Finding]:
     """What speaks against a level that is right only without DMA; `dma` are the DMA lines that the machine brings.
 
-    A pull that no driver overcomes holds a line as well as a tie does.
+    A pull that no driver overcomes holds a line as well as a tie does. Where the design's own cards, `users`, are there
+    for DMA it is refused: then nobody can mean that the machine does none.
     """
     usual = line.signal.absent.remedy.kind if line.signal.absent else "none"
     level = LEVELS.get(_TURNED.get(usual, usual) if line.contact.inverted else usual)
     if not dma or not usual.startswith("tie") or level is None or LEVELS.get(choice.kind) != level:
         return []
+    used = f"; {listed(users)} {'needs' if len(users) == 1 else 'need'} DMA" if users else ""
+    advice = "Find the line in the machine, or make sure that it does no DMA, its refresh included"
+    if users:
+        advice = "Find the line in the machine; nothing was put in for it"
     return [
         found(
             "remedy-fights",
             f"{line.name} must be {'tied' if choice.kind.startswith('tie') else f'held {level}'} only on a machine "
             f"without DMA, and the map brings {listed(dma)}: the card would answer in the middle of DMA cycles, "
-            "against what then drives the data lines",
-            "Find the line in the machine, or make sure that it does no DMA, its refresh included",
+            f"against what then drives the data lines{used}",
+            advice,
             choice.place,
             contacts=line.unmapped.contacts,
             signals=[line.name],
-            grade="caution",
+            grade="danger" if users else "caution",
         )
     ]
 

@@ -22,6 +22,7 @@ from .cli_common import (
     print_json,
     print_text,
 )
+from .errors import PinmapError
 
 
 @click.command(
@@ -125,7 +126,12 @@ def audit(
         raise click.UsageError("--plan takes HOST and CARD, or one adapter file.")
     adapter = plan_of(host, more[0] if more else None, fitted)
     letters = [word.strip() for word in through.split(",") if word.strip()]
-    made = api.audit_drawing(drawing, adapter, through=letters, host=host_ref, card=card_ref)
+    try:
+        made = api.audit_drawing(drawing, adapter, through=letters, host=host_ref, card=card_ref)
+    except PinmapError as error:
+        if kind in ("sarif", "github") and not as_json:  # these tell of what stopped the work too
+            print_text(_written(kind, [], [error]))
+        raise
     _show(made, drawing, "json" if as_json else kind)
     if made.verdict != "as planned":
         sys.exit(EXIT_FOUND)
@@ -136,15 +142,19 @@ def _show(made: Any, drawing: Path, kind: Literal["text", "json", "sarif", "gith
 
     if kind == "json":
         print_json(audit_report.as_json(made))
-    elif kind == "sarif":
-        from .writers.sarif import sarif
-
-        print_text(sarif([(str(drawing), made.findings)], root=Path.cwd()))
-    elif kind == "github":
-        from .writers.annotations import annotated
-
-        print_text(annotated([(str(drawing), made.findings)], root=Path.cwd()))
+    elif kind in ("sarif", "github"):
+        print_text(_written(kind, [(str(drawing), made.findings)], []))
     else:
         from .writers.screen import show
 
         show(audit_report.text(made))
+
+
+def _written(kind: str, results: list[Any], errors: list[PinmapError]) -> str:
+    if kind == "sarif":
+        from .writers.sarif import sarif
+
+        return sarif(results, errors, root=Path.cwd())
+    from .writers.annotations import annotated
+
+    return annotated(results, errors, root=Path.cwd())

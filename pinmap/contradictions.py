@@ -29,8 +29,10 @@ def contradictions(slot: Slot, design: Design, led: Collection[str]) -> Iterator
                 "Choose a remedy for the line, or take the card out",
                 choice.place,
             )
+    yield from _opposite(slot, design)
     yield from _shared(slot, design, wanted)
     yield from _pairs(slot, design, choices, led)
+    yield from _alternates(slot, design)
 
 
 def _remedies_and_jumpers(design: Design, choices: Mapping[str, Choice], led: Collection[str]) -> Iterator[Finding]:
@@ -73,6 +75,40 @@ def _fuses(slot: Slot, design: Design, choices: Mapping[str, Choice]) -> Iterato
                 f"a fuse must be in a rail that the slot brings, and {slot.host.name} does not bring {fuse.rail}",
                 "Take it out, or put it into the rail from which a part makes this one",
                 fuse.place,
+            )
+
+
+def _opposite(slot: Slot, design: Design) -> Iterator[Finding]:
+    """Find jumpers between lines of opposite polarity, or to a line of the slot that wants an inverter itself."""
+    options = frozenset(design.fitted)
+    turned = {c.signal.name: c for c in slot.card.fitted(options) if c.signal and c.inverted}
+    for jumper in design.jumpers:
+        name, why, advice, targets = jumper.signal, "", "Take the jumper out", [""]
+        if name in slot.opposite:
+            why = f"{slot.host.name} brings {name} with the opposite polarity: an inverter leads it, and no jumper does"
+        elif name in turned:
+            contact = turned[name]
+            why = f"{slot.card.name} has {contact.name} ({contact.label}), of opposite polarity"
+            advice = "Take the jumper out, and set the card to another line"
+        else:
+            targets = []
+            for to in jumper.to:
+                there = slot.at_host[to].signal if to in slot.at_host else None
+                own = slot.host.bus.counterpart(there, slot.card.bus)[0] if there else None
+                if own and own.name in slot.opposite:
+                    targets.append(to)
+            why = f"{slot.card.name} has {'them' if len(targets) > 1 else 'it'} with the opposite polarity"
+            if len(targets) < len(jumper.to):
+                advice = f"Take {listed(targets)} out"
+        if targets:
+            lines = [to for to in targets if to]
+            yield found(
+                "choice-contradicts",
+                f"a jumper must join lines of the same polarity: jumpers lead {name} to "
+                f"{listed(lines or jumper.to, 'or')}, and {why}",
+                advice,
+                jumper.place,
+                signals=[name],
             )
 
 
@@ -133,6 +169,34 @@ def _pairs(slot: Slot, design: Design, choices: Mapping[str, Choice], led: Colle
             jumper.place,
             signals=[jumper.signal, partner],
         )
+
+
+def _alternates(slot: Slot, design: Design) -> Iterator[Finding]:
+    """Find jumpers of a DMA channel's two lines that cannot be moved together."""
+    jumpers = {jumper.signal: jumper for jumper in design.jumpers}
+    for jumper in design.jumpers:
+        other = jumpers.get(partner_of(slot.card.bus, jumper.signal))
+        if other is None or other.place > jumper.place or other is jumper:
+            continue
+        pairs = ((jumper, other), (other, jumper))
+        alone = [(a, b, [to for to in a.to if partner_of(slot.host.bus, to) not in b.to]) for a, b in pairs]
+        if any(lines and lines[0] == a.to[0] for a, _, lines in alone):
+            continue  # said already, of the lines that are set
+        for a, b, lines in alone:
+            if lines:
+                wanted = [partner for to in lines if (partner := partner_of(slot.host.bus, to))]
+                yield found(
+                    "choice-contradicts",
+                    "the jumpers of the request and the acknowledge of a DMA channel must be movable together: "
+                    f"{a.signal}{f' (line {a.place.line})' if a is other else ''} can be led to {listed(lines, 'or')}, "
+                    f"and {b.signal}{f' (line {b.place.line})' if b is other else ''} not to "
+                    f"{listed(wanted, 'or') or 'the same channel'}",
+                    f"Name {listed(wanted)} under {b.signal} too, or take {listed(lines)} out"
+                    if wanted
+                    else f"Take {listed(lines)} out",
+                    jumper.place,
+                    signals=[a.signal, b.signal],
+                )
 
 
 def _wanted(slot: Slot, cards: tuple[CardUse, ...]) -> _Wanted:

@@ -189,6 +189,8 @@ def parts_at(adapter: Adapter) -> dict[str, dict[str, str]]:
     out: dict[str, dict[str, str]] = {adapter.host_connector.ref: {}, adapter.card_connector.ref: {}}
     for (connector, label), several in refs.items():
         some = sorted(dict.fromkeys(several), key=lambda ref: (kinds[ref] != "fuse", natural(ref)))
+        if connector == adapter.card_connector.ref:
+            some = [f"behind {ref}" if kinds[ref] == "fuse" else ref for ref in some]
         out[connector][label] = " ".join(some if len(some) <= 3 else [*some[:2], f"+{len(some) - 2}"])
     return out
 

@@ -14,7 +14,7 @@ from itertools import combinations
 from msgspec import Struct
 from msgspec.structs import replace
 
-from . import importing_body, importing_columns, importing_text, library
+from . import importing_body, importing_columns, importing_dashes, importing_text, library
 from .errors import PinmapError
 from .importing_cells import Direction, Reader
 from .importing_columns import Claim, Found, Remark, Table
@@ -86,10 +86,13 @@ def imported(
             strays[0].place,
         )
     names = Names(the_bus)
+    dashes = importing_dashes.settled(claims, names, reader)
+    claims = dashes.claims
+    assumed += dashes.assumed
     marks, said = _marks(claims, names)
     assumed += [said] if said else []
     not_understood = sorted([*found.not_understood, *strays, *_unknown(claims, names)])
-    doubts = sorted([*_twice(claims), *_unmarked(claims, names, marks), *_directions(claims, names)])
+    doubts = sorted([*dashes.doubts, *_twice(claims), *_unmarked(claims, names, marks), *_directions(claims, names)])
     file = _file(grids)
     made = importing_text.text(
         shape.body,

@@ -113,6 +113,10 @@ _BEFORE = re.compile(rf"^[(\[]?({_WORD})[)\]]?\s*[:.,]?\s+(\S.*)$", re.IGNORECAS
 _AFTER = re.compile(rf"^(.*\S)\s+[(\[]?({_WORD})[)\]]?$", re.IGNORECASE)
 _ASIDE = re.compile(r"^([^(\[]*[^(\[\s])\s*[(\[](.+)[)\]]$")
 _BARE = re.compile(r"^[(\[<](.+)[)\]>]$")
+_LOW = re.compile(
+    r"^(\S.*?)\s*(?:[(\[]\s*(?:L|low)\s*[)\]]|[(\[,;:]?\s*\b(?:active[ \-]?low|low[ \-]active|low[ \-]true)\s*[)\]]?)$",
+    re.IGNORECASE,
+)
 
 
 def direction(written: str) -> Direction | None:
@@ -158,6 +162,9 @@ class Reader:
     def _known(self, text: str) -> bool:
         return len(text) < 100 and (bool(unused(text)) or any(names.read(text) for names in self.names))
 
+    def _marked(self, text: str) -> bool:
+        return any(reading.marked for names in self.names if (reading := names.read(text)))
+
     def _read(self, text: str) -> Name:
         if len(text) > MAX_READ or self._known(text):
             return Name(text, known=len(text) <= MAX_READ)
@@ -169,6 +176,9 @@ class Reader:
                 text, pointing = rest, _DIRECTIONS.get(arrow[1], "both")
                 if self._known(text):
                     return Name(text, pointing, known=True)
+        low = _LOW.match(text)
+        if low and self._known(low[1]) and not self.power(low[1]):
+            return Name(low[1] if self._marked(low[1]) else f"{low[1]}*", pointing, known=True)
         for pattern, name, mark in ((_BEFORE, 2, 1), (_AFTER, 1, 2)):
             worded = pattern.match(text)
             if worded and self._known(worded[name]):
@@ -217,6 +227,7 @@ _BACKWARD = [
 ]
 #: A label behind its name, parted by spaces alone: "GND 1". Only where the name is known, for "IRQ 2" looks alike.
 TURNED = re.compile(r"^(?P<rest>\S.*?)\s+(?P<label>[A-Za-z]?\d{1,4})$")
+_BEFORE_RAIL = re.compile(r"[)\]]?\s+[-–—]\d+(?:[.,]\d+)?\s*V.*", re.IGNORECASE)
 
 
 class Split(Struct, frozen=True):
@@ -245,4 +256,7 @@ def split(text: str, pattern: re.Pattern[str]) -> Split | None:
         return None
     mark = (found.groupdict().get("mark") or "").strip()
     rest = found["rest"].strip()
-    return Split(found["label"], f"{mark} {rest}" if mark else rest, found.start("rest"))
+    if rest[0] not in "-–—" and _BEFORE_RAIL.fullmatch(text[found.end("label") :]):
+        return None  # "3 -5V" where others have "3-GND": part of the name or not, that is open
+    bare = re.sub(r"^=\s+(?=\S)", "", rest)  # a list with several marks: "=" begins no name
+    return Split(found["label"], f"{mark} {bare}" if mark else bare, found.start("rest") + len(rest) - len(bare))

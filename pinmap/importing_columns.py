@@ -6,7 +6,6 @@ Two columns that fit equally well are not chosen between: `PinmapError` names bo
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
@@ -203,6 +202,7 @@ class _Table:
         self.cells_split = False
         if grid.kind == "columns":
             self.rows = importing_lines.lines(self.rows, reader)
+        self.rows, self.said = importing_lines.by_rows(self.rows)
 
     # -------------------------------------------------------------- which column is which
 
@@ -309,7 +309,7 @@ class _Table:
         lines = [c for c in fit if c.named >= 0.9 and (c.counting < 0.8 or c.head == "signal")]
         if len(lines) < len(fit):
             fit = [c for c in fit if c not in lines]
-        worded = [c for c in fit if c.prefix > 1]  # CS1, CS2 … are more likely lines than contacts
+        worded = [c for c in fit if c.prefix > 1.2]  # CS1, CS2 … are more likely lines than contacts
         if len(worded) < len(fit):
             fit = [c for c in fit if c not in worded]
         headed = [c for c in fit if c.head == "contact"]
@@ -321,7 +321,7 @@ class _Table:
         said = [self._labels_in(c.index) for c in fit]
         for i, one in enumerate(said):
             for other, column in zip(said[i + 1 :], fit[i + 1 :], strict=True):
-                if _same_scheme(one, other) and len(one & other) * 2 <= min(len(one), len(other)):
+                if importing_lines.same_scheme(one, other) and len(one & other) * 2 <= min(len(one), len(other)):
                     continue  # side by side: the same numbering, other contacts
                 self._ask("contact", fit[i], column)
         return fit
@@ -355,9 +355,10 @@ class _Table:
         return self.reader.name(row[index].text).text if index < len(row) else ""
 
     def _ask(self, what: str, one: _Column, other: _Column) -> None:
+        rows = "; if each is a row of contacts, head them Row A and Row B" if what == "signal" else ""
         raise PinmapError(
             f"one column must be the {what}s'; {one.said} and {other.said} read as {what}s equally well",
-            f"Name it with --{what}-column, by its heading or number: --{what}-column {one.index + 1}",
+            f"Name it with --{what}-column, by its heading or number: --{what}-column {one.index + 1}{rows}",
             self.grid.place,
         )
 
@@ -381,7 +382,13 @@ class _Table:
             named = f"column {index + 1}" + (f" ({quoted(heading, 30)})" if heading else "")
             if kind == "other":
                 out.assumed.append(f"{self.grid.place.file}: {named} was not read: it names neither contact nor signal")
+        out.assumed += self.said
         tables: dict[str, Table] = {}
+        self.sides = list(columns.pairs)
+        beside = columns.pairs[-1][1] + 1
+        if self.grid.kind == "columns" and self._column(beside).labelled >= _LEAST:
+            self.sides.append((beside, beside + 1))
+        self.kinds = [importing_lines.kinds(self._labels_in(contact)) for contact, _ in self.sides]
         for number, row in enumerate(self.rows):
             before = len(out.not_understood)
             claims = list(self._claims(row, columns, out)) if number >= self.first else []
@@ -400,6 +407,10 @@ class _Table:
         filled = [cell.text for cell in row if cell.text]
         if _is_heading(filled) or (len(filled) == 1 and not re.search(r"\d", filled[0]) and labels(filled[0]) is None):
             return  # a heading between the rows
+        shifted = importing_lines.shifted(row, self.sides, self.kinds)
+        if shifted:
+            out.not_understood.append(_passed(row, shifted))
+            return
         for pair, (at_contact, at_signal) in enumerate(columns.pairs):
             contact = row[at_contact] if at_contact < len(row) else Cell("", row[0].place)
             signal = row[at_signal] if at_signal < len(row) else Cell("", contact.place)
@@ -484,13 +495,3 @@ def _follows(one: str, other: str) -> bool:
 
 def _head(text: str) -> str:
     return _HEADS.get(re.sub(r"[\s.:*]+", " ", text).strip().casefold(), "")
-
-
-def _same_scheme(one: set[str], other: set[str]) -> bool:
-    """Whether two columns of labels can be of one connector: both with row letters or both without, or lettered."""
-    kinds = [Counter(re.sub(r"\d+", "9", text) for text in side).most_common(1) for side in (one, other)]
-    if not all(kinds):
-        return False
-    a, b = (kind[0][0] for kind in kinds)
-    lettered = "9" in (a, b) and not ("9" in a and "9" in b)
-    return a == b or lettered or ("9" in a and "9" in b and "9" not in (a, b))

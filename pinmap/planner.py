@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
+
+from msgspec.structs import replace
 
 from .adapter import STATES, Adapter, Net, State, Unmapped
 from .coverage import Coverage, cover
 from .errors import raise_all
 from .findings import Finding, found, ordered
-from .model import GROUPS, Contact, End, Group, PinMap, Remedy, Signal, no_option, opposite
+from .model import GROUPS, Bus, Contact, End, Group, PinMap, Remedy, Signal, no_option, opposite
 from .naming import identity
 from .quantity import volts
 from .text import listed, ranges
+
+_LOGIC_V = 5.0
+_ACTIVE = re.compile(r"active-(high|low)")
+_OTHER = {"high": "low", "low": "high"}
 
 
 def plan(host: PinMap, card: PinMap, fitted: Iterable[str] = (), findings: Iterable[Finding] = ()) -> Adapter:
@@ -311,7 +318,10 @@ class _Planner:
             remedy = Remedy("leave open", "nothing at the card's side belongs to it")
         elif signal.absent:
             effect = signal.absent.effect
-            remedy = signal.absent.remedy.on({signal.name, *self._brought}, self.card.bus.signals)
+            remedy = signal.absent.remedy
+            if contacts[0].inverted:
+                remedy = _turned(remedy, signal, self.card.bus)
+            remedy = remedy.on({signal.name, *self._brought}, self.card.bus.signals)
         else:
             effect = signal.about or "not known to the bus"
             remedy = Remedy("none", "it is not known what the card does without it")
@@ -410,3 +420,30 @@ class _Planner:
                     grade=grade,
                 )
             )
+
+
+def _turned(remedy: Remedy, signal: Signal, bus: Bus) -> Remedy:
+    """The remedy for a line that the card has with the other polarity than its bus."""
+    if remedy.kind in ("pull up", "tie high"):
+        level, was = "low", "high"
+        to = next((s.name for s in bus.signals.values() if s.group == "return"), "")
+    elif remedy.kind in ("pull down", "tie low"):
+        level, was = "high", "low"
+        to = next((s.name for s in bus.rails if s.volts == _LOGIC_V), "")
+    elif remedy.kind == "jumper":
+        why = "The card has it with the opposite polarity, so no jumper leads it; set the card to another line"
+        return Remedy("leave open", f"{why} that the slot brings, and tell the software.")
+    elif remedy.kind == "reset circuit":
+        return replace(remedy, why=_ACTIVE.sub(lambda found: f"active-{_OTHER[found[1]]}", remedy.why))
+    else:
+        return remedy
+    if remedy.kind.startswith("tie"):
+        return Remedy("tie high" if level == "high" else "tie low", remedy.why, "", to)
+    from .electrical.facts import facts
+    from .pulls import Pull, ohms_text
+
+    known = facts()
+    loads = 0 if signal.driver == "card" else round(known.value("loads of a slot"))
+    value = ohms_text(Pull(level == "high", signal, loads, known).value(""))
+    why = f"The card has the line with the opposite polarity, so it is held {level} where the bus would have it {was}."
+    return Remedy("pull up" if level == "high" else "pull down", why, value, to)

@@ -20,7 +20,8 @@ from .parts import REFERENCES, Part
 from .pulls import Pull, ohms_of, ohms_text
 from .quantity import volts
 from .recipes import Draft
-from .remedies_said import Done, Used, findings_now, unmapped_now
+from .remedies_said import Done, Used, coverage_now, findings_now, unmapped_now
+from .slot import partner_of
 from .text import count, listed, natural, ranges
 
 _GATES = 6  # in a package
@@ -86,6 +87,7 @@ class _Carrier:
             nets=self._in_order(),
             parts=tuple(sorted(self.parts, key=lambda part: natural(part.ref))),
             unmapped=unmapped,
+            coverage=coverage_now(self.plan, self.lines, self.done),
             findings=ordered((*findings, *self.findings)),
             design=self.design,
         )
@@ -361,6 +363,9 @@ class _Carrier:
         kind, line = decision.remedy.kind, decision.line
         if kind == "leave open":
             self.done[line.signal.name] = Done(decision.remedy)
+            if line.turned:
+                self._set(line.net, "open", "left open on purpose")
+                self._spare(line, "", f"{line.name} is left open on purpose")
         elif kind in ("pull up", "pull down"):
             self._hold(decision, up=kind == "pull up")
         elif kind in ("tie low", "tie high"):
@@ -383,11 +388,15 @@ class _Carrier:
         refs = tuple(self._add(draft) for draft in drafts)
         self.done[decision.line.signal.name] = Done(decision.remedy, refs)
         self._settle(decision.line, f"{decision.line.unmapped.reason}: made by {refs[0]}")
-        host = self._opposite(decision.line)
-        if host:  # its inverter is not wanted
-            self._set(host, "open", f"not used: {refs[0]} makes {decision.line.name}")
+        self._spare(decision.line, refs[0], f"{refs[0]} makes {decision.line.name}")
+
+    def _spare(self, line: Line, ref: str, why: str) -> None:
+        """Leave the machine's side of a line of opposite polarity alone, for which no inverter is wanted."""
+        host = self._opposite(line) if line.turned else ""
+        if host:
+            self._set(host, "open", f"not used: {why}")
             for contact in self.nets[host].host:
-                self.used[contact.label] = Used(refs[0], f"It is not used, for {refs[0]} makes the line")
+                self.used[contact.label] = Used(ref, f"It must not be used, for {why} at the card", spare=True)
 
     def _settle(self, line: Line, remark: str) -> None:
         """Say of the net of a line that a part is on it now."""
@@ -400,6 +409,7 @@ class _Carrier:
             ref = self._add(recipes.tie(line.name, high, line.net, nets[-1], decision.remedy.why))
             self.done[line.signal.name] = Done(decision.remedy, (ref,))
             self._settle(line, f"{line.unmapped.reason}: tied {'high' if high else 'low'} by {ref}")
+            self._spare(line, ref, f"{ref} ties {line.name} {'high' if high else 'low'}")
 
     def _held_to(self, decision: Decision, *, high: bool) -> list[str] | None:
         """The nets for a line that is held; the last is the rail, or the return, to which it is."""
@@ -425,6 +435,7 @@ class _Carrier:
                 done = replace(done, why=f"{done.why} Here are {count(pull.loads, 'input')}, which want {done.value}.")
             self.done[line.signal.name] = Done(done, (ref,))
             self._settle(line, f"{line.unmapped.reason}: held {'high' if up else 'low'} by {ref}")
+            self._spare(line, ref, f"{ref} holds {line.name} {'high' if up else 'low'}")
 
     def _ohms(self, decision: Decision, pull: Pull) -> float | None:
         """The value of a pull: what the designer wrote, else what the dictionary says if that holds, else the best."""
@@ -484,7 +495,12 @@ class _Carrier:
 
     def _tell_jumpers_apart(self) -> None:
         """Say at each jumper to which lines of the slot it must not be set while another is."""
+        place_of = {line.signal.name: at for at, line, _ in self._blocks}
         for at, line, jumper in self._blocks:
+            partner = place_of.get(partner_of(self.plan.card.bus, line.signal.name))
+            if partner is not None and len(jumper.to) > 1:
+                part, text = self.parts[at], f"move both together, this one and {self.parts[partner].ref}"
+                self.parts[at] = replace(part, fit=_more(part.fit, text))
             joined = f"two {'inputs' if line.signal.driver == 'host' else 'outputs'} of the card"
             for other_at, _, other in self._blocks:
                 both = [name for name in jumper.to if name in other.to]

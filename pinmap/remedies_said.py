@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from msgspec.structs import replace
 
 from .adapter import Adapter, Unmapped
 from .choices import Line
+from .coverage import Coverage
 from .design import Design
 from .findings import Finding, found
 from .model import Remedy, RemedyKind
@@ -16,6 +17,7 @@ from .parts import Part
 from .text import listed, ranges
 
 _HOLDS: frozenset[RemedyKind] = frozenset({"pull up", "pull down", "tie low", "tie high"})
+_MAKES: frozenset[RemedyKind] = frozenset({"oscillator", "reset circuit"})
 
 
 class Done(NamedTuple):
@@ -30,6 +32,7 @@ class Used(NamedTuple):
 
     part: str
     what: str
+    spare: bool = False  # the part takes the line's place, so that nothing may be joined to the line itself
 
 
 def unmapped_now(
@@ -49,11 +52,29 @@ def unmapped_now(
             out.append(replace(each, remedy=remedy, parts=parts))
         elif takers:
             what = listed(dict.fromkeys(taker.what for taker in takers))
+            if all(taker.spare for taker in takers):
+                out.append(replace(each, effect=f"{what}.", remedy=Remedy("leave open", "nothing may be joined to it")))
+                continue
             parts = tuple(dict.fromkeys(taker.part for taker in takers))
             out.append(replace(each, effect=f"{what}.", parts=parts))
         else:
             out.append(waiting.get(id(each), each))
     return tuple(out)
+
+
+def coverage_now(plan: Adapter, lines: Mapping[str, Line], done: Mapping[str, Done]) -> Coverage:
+    """Return which kinds of card can work, where another remedy than an inverter was taken for a line.
+
+    A part that makes the line itself serves a card as well; a line that is held, or left open, is lost to it.
+    """
+    other = {n: d.remedy for n, d in done.items() if lines[n].turned and d.remedy.kind != "inverter"}
+    kinds = []
+    for kind in plan.coverage.kinds:
+        lost = [name for name, _ in kind.parts if name in other and other[name].kind not in _MAKES]
+        parts = tuple((name, other.get(name, remedy)) for name, remedy in kind.parts if name not in lost)
+        answer = "does not work" if lost else kind.answer
+        kinds.append(replace(kind, answer=answer, missing=(*kind.missing, *lost), parts=parts))
+    return replace(plan.coverage, kinds=tuple(kinds))
 
 
 def findings_now(
@@ -63,10 +84,15 @@ def findings_now(
     now = {u.signal: u for u in unmapped if u.end == "card"}
     was = {u.signal: u for u in plan.unmapped if u.end == "card"}
     by_ref = {part.ref: part for part in parts}
+    settled = {name for name, line in lines.items() if line.turned and now[line.name].remedy.kind != "inverter"}
     for finding in plan.findings:
         if finding.code == "needs-inverter":
             line = lines.get(finding.signals[0]) if finding.signals else None
             yield _turned(finding, line, now, by_ref, design)
+        elif finding.code == "polarity-opposite" and any(s in settled for s in finding.signals):
+            yield replace(
+                finding, advice="The adapter file leaves the machine's line alone: nothing may be joined to it"
+            )
         elif finding.code == "signal-absent" and all(s in now for s in finding.signals):
             yield from _absent(finding, [now[s] for s in finding.signals], was, by_ref)
         else:
@@ -82,8 +108,19 @@ def _turned(
 ) -> Finding:
     if line is None:
         return finding
-    if _made(now[line.name]):
-        return _carried(now[line.name], finding, by_ref)
+    each = now[line.name]
+    if _made(each):
+        return _carried(each, finding, by_ref)
+    if each.remedy.kind != "inverter":  # the design has it held, or left open
+        return found(
+            "signal-absent",
+            f"{each.signal}: {each.reason}. {each.effect}",
+            _done(each.remedy, each.parts),
+            finding.place,
+            contacts=each.contacts,
+            signals=[each.signal],
+            grade=line.signal.absent.grade if line.signal.absent else None,
+        )
     more = ""
     if "open collector" in line.signal.output and line.signal.driver == "card":
         more = (
@@ -125,20 +162,26 @@ def _absent(
             yield _carried(each, finding, by_ref)
         else:
             alike.setdefault((str(each.remedy), bool(each.parts)), []).append(each)
-    for (remedy, held), some in alike.items():
+    for some in alike.values():
         if len(some) == len(several) and all(was[u.signal] == u for u in some):
             yield finding
             continue
         names = [u.signal for u in some]
-        refs = ranges([ref for u in some for ref in u.parts])
-        advice = "Left open on purpose" if some[0].remedy.kind == "leave open" else _sentence(remedy)
+        advice = _done(some[0].remedy, [ref for u in some for ref in u.parts])
         yield replace(
             finding,
             message=f"{ranges(names)}: {some[0].reason}. {some[0].effect}",
-            advice=f"Carried out by {listed(refs.split(', '))}: {remedy}" if held else advice,
+            advice=advice,
             contacts=tuple(c for u in some for c in u.contacts),
             signals=tuple(names),
         )
+
+
+def _done(remedy: Remedy, refs: Sequence[str]) -> str:
+    """What was done for lines, as the advice of a finding."""
+    if refs:
+        return f"Carried out by {listed(ranges(list(refs)).split(', '))}: {remedy}"
+    return "Left open on purpose" if remedy.kind == "leave open" else _sentence(str(remedy))
 
 
 def _waiting(line: Line) -> Unmapped:
@@ -146,8 +189,6 @@ def _waiting(line: Line) -> Unmapped:
     each, remedy = line.unmapped, line.unmapped.remedy
     if not remedy.kind.startswith("tie"):
         return each
-    if line.contact.inverted:
-        remedy = Remedy("tie high" if remedy.kind == "tie low" else "tie low", remedy.why)
     written = f"{{kind: {remedy.kind}, to: {remedy.to}}}" if remedy.to else remedy.kind
     word = f"Nothing is put in unasked: where that is so, write under remedies {each.signal}: {written}"
     return replace(each, remedy=replace(remedy, why=f"{remedy.why} {word}"))

@@ -217,6 +217,8 @@ def _led_to(adapter: Adapter, signal: Signal) -> list[str]:
     for name, contacts in adapter.host.by_signal.items():
         there = contacts[0].signal
         usable = [c for c in contacts if not c.inverted and (not c.option or c.option in adapter.fitted)]
+        # One that the card has with the opposite polarity wants its inverter.
+        usable = [c for c in usable if adapter.net_of("host", c.label).state != "active"]
         alike = there and (there.group, there.driver, there.active) == (signal.group, signal.driver, signal.active)
         if alike and usable:
             out[name] = all(c.seen == "guessed" for c in usable)

@@ -358,7 +358,13 @@ def test_returns_carry_what_all_rails_of_one_sign_send() -> None:
             ribbon(),
             2.2,
             "+5V: 2.2 A through 2 ribbon conductors of 28 AWG that carry 2 A",
-            "Lay 3 side by side in place of 2",
+            f"Let cards draw 200 mA less, or {OWN.format('+5V')}",  # a ribbon has a conductor for each contact, no more
+        ),
+        (
+            Build("ribbon", 100, awg=30, place=BUILT),
+            1.8,
+            "+5V: 1.8 A through 2 ribbon conductors of 30 AWG that carry 1.23 A",
+            "Take 28 AWG",
         ),
         (
             Build("point to point", 100, awg=30, place=BUILT),
@@ -379,7 +385,7 @@ def test_conductors_that_carry_too_much_are_a_danger_and_the_size_that_would_do_
 ) -> None:
     (over,) = coded(reckoned(design(build, uses(p5=draws))).findings, "conductor-overloaded")
     assert (over.grade, over.message[: len(message)], over.advice, over.place) == ("danger", message, advice, BUILT)
-    less = design(build, uses(p5=draws * 0.8))
+    less = design(build, uses(p5=draws * 0.6))
     assert not coded(reckoned(less).findings, "conductor-overloaded")
 
 
@@ -819,6 +825,7 @@ def test_it_is_said_where_the_shared_return_gives_way_first() -> None:
     assert twelve.return_v > twelve.allowed_v > twelve.drop_v
     # The return: 30/9 + 5323.3/9 + 30/3 = 604.8 mΩ; +5V alone makes 907.2 mV. (600 − 907.2)/604.8 − 0.01 A.
     assert (twelve.weakest, twelve.left_a) == ("drop allowed, in the return", near(-0.5180, rel=1e-3))
+    assert "+12V (518 mA too much in the return, which all rails share; first: drop allowed)" in got.supplies_said
     (drop,) = [f for f in coded(got.findings, "supply-drop") if f.signals == ("+12V",)]
     assert drop.advice.startswith(
         "The shared return loses the most of it: lay another wire from return to return; make it no longer than "
@@ -884,7 +891,9 @@ def test_a_rail_fed_from_outside_draws_nothing_from_the_machine() -> None:
     assert not coded(got.findings, "card-needs-line", "supply-unknown-limit", "supply-overdrawn")
 
 
-def fused(rating_a: float, draws: float, ohms: float | None = None, limit_a: float = 3.0) -> Budget:
+def fused(
+    rating_a: float, draws: float, ohms: float | None = None, limit_a: float = 3.0, others_a: float = 0.0
+) -> Budget:
     """Oakmere 88 with a fuse in +5V: the rail is two nets, and all of it passes one part. The machine gives 3 A."""
     adapter = plan(shipped("oakmere-88"), shipped("isa-8bit"))
     part = Part(
@@ -903,7 +912,8 @@ def fused(rating_a: float, draws: float, ohms: float | None = None, limit_a: flo
     fuse = Fuse("+5V", rating_a, place=Place("riser.yaml", 20, 3), ohms=ohms)
     limits = {**adapter.host.supplies, "+5V": replace(adapter.host.supplies["+5V"], limit_a=limit_a)}
     adapter = replace(adapter, host=replace(adapter.host, supplies=limits))
-    return budget(adapter, design(ribbon(), uses(p5=draws), fuses=(fuse,)))
+    made = design(ribbon(), uses(p5=draws), fuses=(fuse,))
+    return budget(adapter, replace(made, other_draws_a={"+5V": others_a} if others_a else {}))
 
 
 def test_a_fuse_limits_its_rail_and_its_resistance_is_said_to_be_unknown() -> None:
@@ -915,7 +925,9 @@ def test_a_fuse_limits_its_rail_and_its_resistance_is_said_to_be_unknown() -> No
         ("fuse F1", 1),
         ("contact of the card", 2),
     ]
-    assert (five.weakest, five.left_a) == ("fuse F1", near(0.3))
+    # A fuse is loaded with no more than 75 % of its rating: 0.75 × 1.0 − 0.7 = 0.05 A are left. The contacts and
+    #   conductors have 2 − 0.7 = 1.3 A, the supply 3 − 0.7 = 2.3 A.
+    assert (five.weakest, five.left_a) == ("fuse F1", near(0.05))
     assert five.without_fuse
     assert (
         "what the fuse F1 loses is not in the drop of +5V: its resistance is not said "
@@ -924,6 +936,28 @@ def test_a_fuse_limits_its_rail_and_its_resistance_is_said_to_be_unknown() -> No
     assert got.supplies_said.endswith("of +5V (0.88 %), its fuse not counted.")
     assert not rail(got, "+12V").without_fuse
     assert not coded(got.findings, "fuse-too-small", "fuse-too-large", "card-needs-line")
+
+
+def test_a_fuse_loaded_beyond_its_share_has_nothing_left_and_the_sentence_says_so() -> None:
+    got = fused(1.0, 0.9)
+    # 0.75 × 1.0 − 0.9 = −0.15 A, though the fuse is rated for more than what is drawn.
+    assert (rail(got, "+5V").weakest, rail(got, "+5V").left_a) == ("fuse F1", near(-0.15))
+    assert got.supplies_said == ("The supplies do not do: +5V (150 mA too much; first: fuse F1 at 75 % of its rating).")
+    assert rail(fused(1.0, 0.75), "+5V").left_a == near(0.0)
+    assert fused(1.0, 0.75).supplies_said.startswith("The supplies do: ")
+
+
+@pytest.mark.parametrize(
+    ("name", "left"),
+    [
+        ("oakmere-riser", 0.05),  # 0.75 × 1 A − (250 + 450) mA
+        ("brindle-riser", 0.115),  # 0.75 × 500 mA − (250 mA of the card + 10 mA of the gates)
+    ],
+)
+def test_what_is_left_behind_a_fuse_of_the_examples(name: str, left: float) -> None:
+    made = api.adapt(name).budget
+    assert made is not None
+    assert (rail(made, "+5V").weakest, rail(made, "+5V").left_a) == ("fuse F1", near(left))
 
 
 def test_a_fuse_whose_resistance_is_said_loses_its_share() -> None:
@@ -1053,6 +1087,23 @@ def test_advice_on_a_fuse_never_leaves_what_it_stands_on(rating: float, draws: f
             assert draws / 0.75 > most * 0.99  # but for what rounding to three figures takes
 
 
+def test_a_fuse_is_held_against_what_the_other_draws_leave() -> None:
+    """1.5 A less 1.1 A: 400 mA. 300 mA drawn want 300/0.75 = 400 mA."""
+    (large,) = coded(fused(1.5, 0.3, limit_a=1.5, others_a=1.1).findings, "fuse-too-small", "fuse-too-large")
+    assert (large.code, large.message, large.advice) == (
+        "fuse-too-large",
+        "a fuse gives way before what it protects: fuse F1 in +5V is for 1.5 A, and beside its other draws the machine "
+        "gives 400 mA",
+        "Take a fuse for 400 mA; 300 mA are drawn",
+    )
+    assert not coded(fused(0.4, 0.3, limit_a=1.5, others_a=1.1).findings, "fuse-too-small", "fuse-too-large")
+    # Where the others leave nothing no fuse is advised.
+    none = fused(0.1, 0.3, limit_a=1.5, others_a=1.5)
+    (small,) = coded(none.findings, "fuse-too-small", "fuse-too-large")
+    assert small.advice == "No fuse fits: beside its other draws the machine gives nothing"
+    assert not coded(fused(0.5, 0.3, limit_a=1.5, others_a=1.6).findings, "fuse-too-small", "fuse-too-large")
+
+
 def test_a_fuse_is_neither_smaller_than_what_is_drawn_nor_larger_than_what_it_protects() -> None:
     (small,) = coded(fused(0.5, 0.9).findings, "fuse-too-small", "fuse-too-large")
     (large,) = coded(fused(2.5, 0.9).findings, "fuse-too-small", "fuse-too-large")
@@ -1098,6 +1149,82 @@ def test_a_line_that_a_part_makes_up_is_there_for_a_card_that_needs_it() -> None
     assert coded(reckoned(design(ribbon(), card)).findings, "card-needs-line")
     adapter = oakmere_with(can, "card B30 OSC", "+5V")
     assert not coded(budget(adapter, design(ribbon(), card)).findings, "card-needs-line")
+
+
+def turned(line: str, *, there: bool) -> Adapter:
+    """A card that has a line with the other polarity; the machine has it as the bus does, or not at all."""
+    other = line.removesuffix("*") if line.endswith("*") else f"{line}*"
+    host = {"1": "GND", "2": "+5V"} | ({"3": line} if there else {})
+    return plan(pin_map(host), pin_map({"1": "GND", "2": "+5V", "3": other}, end="card", name="card"))
+
+
+@pytest.mark.parametrize("line", ["AEN", "RESET", "TC", "IRQ4"])
+def test_a_gate_brings_a_line_that_the_card_has_with_the_other_polarity(line: str) -> None:
+    adapter, made = turned(line, there=True), design(ribbon(), replace(uses(p5=0.1), needs=(line,)))
+    (lack,) = coded(budget(adapter, made).findings, "card-needs-line")
+    assert lack.message == f"card needs {line}: it is there with the opposite polarity, and no part makes it up"
+    assert lack.advice.startswith("Inverter: ")
+    gate = Part(
+        "U1", "inverter", "74LS04", "", "i", (("1", f"input, {line}*"), ("2", f"output, {line}*")), (f"{line}*",)
+    )
+    ours = next(n.name for n in adapter.nets if n.card and n.signal == line)
+    theirs = next(n.name for n in adapter.nets if n.host and n.name != ours and n.state == "active")
+    pins = (ours, theirs) if line == "IRQ4" else (theirs, ours)
+    assert not coded(budget(with_part(adapter, gate, *pins), made).findings, "card-needs-line")
+
+
+@pytest.mark.parametrize(("other", "lacks"), [("rail", []), ("return", [("AEN",)])])
+def test_a_tie_of_an_inverted_line_is_at_its_own_level_of_rest(other: str, lacks: list[tuple[str, ...]]) -> None:
+    """The dictionary ties AEN low where nothing does DMA: AEN* then rests high."""
+    adapter = turned("AEN", there=False)
+    link = Part("R1", "link", "0 Ω", "", "tie of AEN*", (("1", "line"), ("2", other)), ("AEN*",))
+    aen = next(n.name for n in adapter.nets if n.card and n.card[0].name == "AEN*")
+    tied_to = with_part(adapter, link, aen, "+5V" if other == "rail" else "GND")
+    got = budget(tied_to, design(ribbon(), replace(uses(p5=0.1), needs=("AEN",))))
+    assert [f.signals for f in coded(got.findings, "card-needs-line")] == lacks
+
+
+def written(folder: Path, text: str) -> Budget:
+    """The budget of an adapter file that ends so."""
+    path = folder / "riser.yaml"
+    path.write_text(f"format: 1\ntitle: t\n{text}\n", "utf-8")
+    made = api.adapt(path).budget
+    assert made is not None
+    return made
+
+
+@pytest.mark.parametrize(
+    ("chosen", "alone"),
+    [("{kind: pull up, value: 330 Ω, to: +5V}", "a pull-up"), ("leave open", "leaving it open")],
+)
+def test_advice_never_repeats_what_the_file_chose(tmp_path: Path, chosen: str, alone: str) -> None:
+    cards = "cards: [{name: a, draws: {+5V: 100 mA}, needs: [MASTER*]}]"
+    got = written(tmp_path, f"host: tarn-rack\ncard: isa-16bit\n{cards}\nremedies: {{MASTER*: {chosen}}}")
+    (lack,) = [f for f in coded(got.findings, "card-needs-line") if "MASTER*" in f.signals]
+    assert lack.advice == f"This card cannot work here: {alone} {QUIET}"
+
+
+def test_a_remedy_that_would_do_is_advised_in_place_of_the_one_chosen(tmp_path: Path) -> None:
+    cards = "cards: [{name: a, draws: {+5V: 100 mA}, needs: [OSC]}]"
+    got = written(tmp_path, f"host: oakmere-88\ncard: isa-8bit\n{cards}\nremedies: {{OSC: leave open}}")
+    (lack,) = [f for f in coded(got.findings, "card-needs-line") if "OSC" in f.signals]
+    assert lack.advice.startswith("Oscillator 14.31818 MHz")
+
+
+@pytest.mark.parametrize(
+    "refused",
+    ["cards: [{name: a, kind: programmed I/O, draws: {+5V: -700 mA}}]", "fuses: {+5V: 1A2}", "other draws: {-5V: 1 A}"],
+)
+def test_it_is_not_said_that_the_supplies_do_where_values_were_refused(tmp_path: Path, refused: str) -> None:
+    rest = "host: oakmere-88\ncard: isa-8bit\n"
+    if "cards" not in refused:
+        rest += "cards: [{name: a, draws: {+5V: 100 mA}}]\n"
+    assert written(tmp_path, f"{rest}{refused}").supplies_said.startswith(
+        "Whether the supplies do is not known, for values in the file were refused; as far as it could be read, the "
+        "tightest is +5V with "
+    )
+    good = refused.replace("-700", "700").replace("1A2", "1 A").replace("{-5V", "{+5V")
+    assert written(tmp_path, f"{rest}{good}").supplies_said.startswith("The supplies do: ")
 
 
 def test_an_inverter_is_reckoned_as_a_gate_that_holds_the_cards_alone() -> None:
@@ -1231,6 +1358,26 @@ def test_what_else_is_drawn_from_the_machine_shares_its_limit_alone(others: dict
         f" Beside the adapter the machine gives {round(others['+5V'] * 1000)} mA of +5V; its limits are held against "
         "both."
     )
+
+
+@pytest.mark.parametrize("cards", [(uses(p5=0.1),), ()])
+def test_a_rail_that_others_alone_overdraw_is_a_fault_also_where_the_cards_draw_nothing(
+    cards: tuple[CardUse, ...],
+) -> None:
+    made = replace(design(ribbon(), *cards, other_slots=2), other_draws_a={"+5V": 0.1, "+12V": 0.9})
+    got = reckoned(made)
+    (over,) = coded(got.findings, "supply-overdrawn")
+    assert (over.grade, over.message, over.advice, over.signals) == (
+        "fault",
+        "+12V: the machine and its other slots draw 900 mA, and the machine gives no more than 500 mA",
+        "Let the cards in the other slots draw 400 mA less, or correct the figure in other draws",
+        ("+12V",),
+    )
+    assert rail(got, "+12V").change == over.advice
+    assert got.supplies_said.startswith("The supplies do not do: +12V (400 mA too much; first: machine's supply).")
+    good = reckoned(replace(made, other_draws_a={"+5V": 0.1, "+12V": 0.5}))
+    assert not coded(good.findings, "supply-overdrawn")
+    assert "do not do" not in good.supplies_said
 
 
 def test_other_slots_whose_draws_are_not_said_are_a_caution() -> None:

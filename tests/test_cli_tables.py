@@ -115,3 +115,14 @@ def test_what_cannot_be_audited_is_told(pinmap: CommandLine, netlist: Path, args
     assert said in ran.err
     assert "Traceback" not in ran.err
     assert netlist.exists()
+
+
+def test_a_drawing_that_cannot_be_read_is_told_to_other_tools_too(pinmap: CommandLine) -> None:
+    (pinmap.cwd / "cut.net").write_text("(export (version", encoding="utf-8")
+    ran = pinmap("audit", "cut.net", *PLAN, "--format", "github")
+    assert ran.status == 2
+    assert ran.out.startswith("::error file=cut.net")
+    ran = pinmap("audit", "cut.net", *PLAN, "--format", "sarif")
+    assert ran.status == 2
+    (run,) = json.loads(ran.out)["runs"]
+    assert run["invocations"][0]["executionSuccessful"] is False

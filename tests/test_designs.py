@@ -745,6 +745,86 @@ def test_a_jumper_leads_only_to_what_the_machine_surely_brings(target: str, mess
 
 
 @pytest.mark.parametrize(
+    ("host", "card", "jumper", "message"),
+    [
+        (
+            "IRQ4 IRQ5",
+            "IRQ7 IRQ4*",
+            "IRQ7: [IRQ4, IRQ5]",
+            "IRQ7 to IRQ4, and card has it with the opposite polarity. Take IRQ4 out",
+        ),
+        (
+            "IRQ4 IRQ5",
+            "IRQ7 IRQ4*",
+            "IRQ7: [IRQ5, IRQ4]",
+            "IRQ7 to IRQ4, and card has it with the opposite polarity. Take IRQ4 out",
+        ),
+        (
+            "IRQ4 IRQ5",
+            "IRQ7 IRQ4* IRQ5*",
+            "IRQ7: [IRQ5, IRQ4]",
+            "IRQ7 to IRQ5 or IRQ4, and card has them with the opposite polarity. Take the jumper out",
+        ),
+        (
+            "IRQ3 IRQ5",
+            "IRQ4*",
+            "IRQ4: [IRQ3]",
+            "IRQ4 to IRQ3, and card has IRQ4* (3), of opposite polarity. Take the jumper out, and set the card to "
+            "another line",
+        ),
+        (
+            "IRQ3 IRQ4*",
+            "IRQ4",
+            "IRQ4: [IRQ3]",
+            "IRQ4 to IRQ3, and mine brings IRQ4 with the opposite polarity: an inverter leads it, and no jumper does. "
+            "Take the jumper out",
+        ),
+        ("IRQ3 IRQ4", "IRQ7", "IRQ7: [IRQ3, IRQ4]", ""),
+    ],
+)
+def test_a_jumper_joins_lines_of_one_polarity(host: str, card: str, jumper: str, message: str, tmp_path: Path) -> None:
+    head = OWN_MAP[: OWN_MAP.index("  3:")]
+    for name, text, end in (("mine", host, "host"), ("card", card, "card")):
+        lines = [*text.split(), *["open"] * 6][:6]
+        body = "".join(f"  {at}: {line}\n" for at, line in enumerate(lines, 3))
+        (tmp_path / f"{name}.yaml").write_text(head.replace("end: host", f"end: {end}") + body, encoding="utf-8")
+    base = BASE.replace("oakmere-88", "mine.yaml").replace("isa-8bit", "card.yaml")
+    got = read(tmp_path, f"{base}jumpers:\n  {jumper}\n")
+    rule = "a jumper must join lines of the same polarity: jumpers lead"
+    assert said(got.complaints) == (f"riser.yaml:6:3: choice-contradicts: {rule} {message}" if message else "")
+
+
+@pytest.mark.parametrize(
+    ("jumpers", "place", "message"),
+    [
+        (
+            "DRQ3: [DRQ1, DRQ2]\n  DACK3*: [DACK1*]",
+            7,
+            "DRQ3 (line 6) can be led to DRQ2, and DACK3* not to DACK2*. Name DACK2* under DACK3* too, or take DRQ2 "
+            "out",
+        ),
+        (
+            "DRQ3: [DRQ1]\n  DACK3*: [DACK1*, DACK2*]",
+            7,
+            "DACK3* can be led to DACK2*, and DRQ3 (line 6) not to DRQ2. Name DRQ2 under DRQ3 too, or take DACK2* out",
+        ),
+        (
+            "DACK3*: [DACK1*, DACK0*]\n  DRQ3: [DRQ1]",
+            7,
+            "DACK3* (line 6) can be led to DACK0*, and DRQ3 not to the same channel. Take DACK0* out",
+        ),
+        ("DRQ3: [DRQ1, DRQ2]\n  DACK3*: [DACK1*, DACK2*]", 0, ""),
+    ],
+)
+def test_the_alternates_of_the_two_jumpers_of_a_dma_channel_pair_too(
+    jumpers: str, place: int, message: str, tmp_path: Path
+) -> None:
+    got = read(tmp_path, f"{BASE}jumpers:\n  {jumpers}\n")
+    rule = "the jumpers of the request and the acknowledge of a DMA channel must be movable together:"
+    assert said(got.complaints) == (f"riser.yaml:{place}:3: choice-contradicts: {rule} {message}" if message else "")
+
+
+@pytest.mark.parametrize(
     ("contact", "has"), [("DACK3*", "a wire to DACK3* of the slot (3)"), ("DACK3", "an inverter to DACK3* of the slot")]
 )
 def test_a_request_is_not_led_away_from_its_acknowledge_that_the_slot_brings(

@@ -659,7 +659,8 @@ def test_two_columns_of_signals_are_asked_for() -> None:
     text = "\n".join(["Pin,Old,New", *rows])
     assert refused(text, "table.csv") == (
         "table.csv:1:1: one column must be the signals'; column 2 ('Old') and column 3 ('New') read as signals equally "
-        "well. Name it with --signal-column, by its heading or number: --signal-column 2"
+        "well. Name it with --signal-column, by its heading or number: --signal-column 2; if each is a row of "
+        "contacts, head them Row A and Row B"
     )
     assert "B27: {signal: OSC" in made(text, "table.csv", signal_column="new").text
     assert "B27: {signal: TC" in made(text, "table.csv", signal_column="2").text
@@ -1076,3 +1077,134 @@ def test_the_limits_are_those_that_the_messages_say() -> None:
 def test_the_same_table_gives_the_same_bytes() -> None:
     for write, file in LAYOUTS.values():
         assert made(write(SLOT), file).text == made(write(SLOT), f"/some/folder/{file}").text
+
+
+# ------------------------------------------------------------------ dashes that part, labels that slid, marks in words
+
+DASHED = ["GND", "5V", "D0", "D1", "D2", "D3", "IOR", "A0", "12V", "GND"]
+MEASURE = "measure whether the contact has +{0} or -{0}, and write the sign"
+TAKEN = "was taken as the mark that parts contact and signal, and not as a minus"
+PERHAPS = "may be the mark that parts contact and signal, and no minus"
+
+
+@pytest.mark.parametrize("dash", ["-", "–", "—"])
+@pytest.mark.parametrize("other", [" ", " = "])
+def test_a_list_in_which_one_line_lacks_the_dash_gives_no_negative_rail(dash: str, other: str) -> None:
+    lines = [f"{n}{other if name == 'A0' else f' {dash} '}{name}" for n, name in enumerate(DASHED, 1)]
+    answer = made("\n".join(lines), body="zigzag")
+    assert contacts(answer) == ["1: GND", "2: 5V", "3..6: D0..D3", "7: IOR", "8: A0", "9: 12V", "10: GND"]
+    because = f"for '{dash} GND' (contact 1) bears it too"
+    assert answer.assumed[-2:] == (
+        f"dashes: the dash before 9 names parts contact and signal and was left away, {because}; it marks no line as "
+        "active low and no supply as negative",
+        "marks: none, for none of the 1 line that are active low on this bus is marked (IOR* and others)",
+    )
+    assert remarks(answer) == [
+        f"table.txt:2:3: '{dash} 5V': the dash before it at contact 2 {TAKEN}, {because}: {MEASURE.format('5V')}",
+        f"table.txt:9:3: '{dash} 12V': the dash before it at contact 9 {TAKEN}, {because}: {MEASURE.format('12V')}",
+    ]
+
+
+def test_a_dash_against_every_name_is_no_minus() -> None:
+    answer = made("B1 -GND\nB3 -5V\nB4 -IRQ2\nB5 -MEMW\nA2 -D7\nA3 -D6\nA4 -D5\nA5 -D4\n")
+    assert contacts(answer) == ["A2..A5: D7..D4", "B1: GND", "B3: 5V", "B4: IRQ2", "B5: MEMW"]
+    assert remarks(answer) == [
+        f"table.txt:2:4: '-5V': the dash before it at contact B3 {TAKEN}, for '-GND' (contact B1) bears it too: "
+        + MEASURE.format("5V")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("names", "because"),
+    [
+        (["-GND", "GND", "D0", "-IOR", "-5V", "GND"], "'-GND' (contact 1) bears it too"),
+        (["GND", "-D0", "D1", "-IOR", "-5V", "GND"], "'-D0' (contact 2) bears it too"),
+        (["-IOW", "-MEMR", "-IOR", "-MEMW", "-5V", "-IOCHK"], "'-IOW' (contact 1) bears it too"),
+        (["-IRQ3", "IOR*", "IOW*", "open", "-5V", "key"], "'-IRQ3' (contact 1) bears it too"),
+        (["GND", "D0", "D1", "-IOR", "- 5V", "GND"], "it stands apart from the number"),
+    ],
+)
+def test_a_rail_behind_a_dash_that_may_part_is_in_doubt(names: list[str], because: str) -> None:
+    answer = made(separated([(str(n), name) for n, name in enumerate(names, 1)]), "t.csv", body="zigzag")
+    assert [str(r) for r in answer.doubts if "5V" in r.text] == [
+        f"t.csv:6:2: {names[4]!r}: the dash before it at contact 5 {PERHAPS}, for {because}: {MEASURE.format('5V')}"
+    ]
+    assert [c.strip('"') for c in contacts(answer) if c.startswith("5:")] in ([f"5: {names[4]}"], ['5: "- 5V'])
+
+
+def test_a_minus_among_marks_of_active_low_is_a_minus() -> None:
+    names = ["GND", "D0", "-RESET", "-IOR", "-5V", "D1"]
+    answer = made(separated([(str(n), name) for n, name in enumerate(names, 1)]), "t.csv", body="zigzag")
+    assert contacts(answer)[4] == "5: -5V"
+    assert [r.text for r in answer.doubts] == ["-RESET"]
+
+
+def test_a_rail_that_alone_has_spaces_before_its_dash_is_not_understood() -> None:
+    answer = made("1-GND\n2-D0\n3 -5V\n4-D1\n5-D2\n6-GND\n", body="zigzag")
+    assert remarks(answer) == ["table.txt:3:1: '3 -5V': no contact's label"]
+
+
+@pytest.mark.parametrize("short", [False, True])
+@pytest.mark.parametrize("columns", [{}, {"contact_column": "1,3", "signal_column": "2,4"}, {"signal_column": "2"}])
+def test_a_label_that_slid_into_an_empty_cell_is_no_signal(columns: dict[str, str], short: bool) -> None:
+    slot = dict(SLOT)
+    lines = [f"B{n:<4}{slot[f'B{n}']:11}A{n:<4}{slot[f'A{n}']}" for n in range(1, 5 if short else 32)]
+    lines[2] = f"B3      A3  {slot['A3']}"
+    if short and not columns:
+        assert "read as signals equally well" in refused("\n".join(lines))
+        return
+    contact_column = "1" if columns == {"signal_column": "2"} else ""
+    answer = made("\n".join(lines), **{"contact_column": contact_column} | columns)
+    assert remarks(answer) == [
+        "table.txt:3:1: 'B3  A3  SD6': the row has 3 of 4 cells, and 'A3' can be the next contact or the signal of "
+        "contact B3; not described"
+    ]
+    assert not [line for line in contacts(answer) if line.startswith(("A3:", "B3:"))]
+
+
+@pytest.mark.parametrize(
+    ("written", "contact"),
+    [
+        ("IOR (active low)", "9: IOR*"),
+        ("IOR active low", "9: IOR*"),
+        ("IOR\nactive low", "9: IOR*"),
+        ("IOR\n(Active-Low)", "9: IOR*"),
+        ("IOR (L)", "9: IOR*"),
+        ("IOR, low active", "9: IOR*"),
+        ("-IOR (active low)", "9: -IOR"),
+        ("GND (L)", '9: {signal: GND, note: "L"}'),
+        ("AEN (active high)", '9: {signal: AEN, note: "active high"}'),
+    ],
+)
+def test_active_low_in_words_is_a_mark(written: str, contact: str) -> None:
+    names = ("GND", "+5V", "-IOW", "SD1", "SD3", "SD5", "AEN", "TC", written)
+    answer = made(separated([(str(n), name) for n, name in enumerate(names, 1)]), "table.csv")
+    assert contacts(answer)[-1] == contact
+    assert remarks(answer) == []
+
+
+def test_active_low_in_words_against_the_bus_is_in_doubt() -> None:
+    names = ("GND", "+5V", "-IOW", "SD1 (active low)")
+    answer = made(separated([(str(n), name) for n, name in enumerate(names, 1)]), "table.csv", body="zigzag")
+    assert remarks(answer) == [
+        "table.csv:5:2: 'SD1*': it stands with a mark of active low, opposite to SD1 of isa-8bit: another polarity, or "
+        "a slip"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("heads", "said"),
+    [
+        ("Nr.,Row A,Row B", "'Row A' is row A and 'Row B' is row B"),
+        ("No,Component side,Solder side", "'Component side' is row A and 'Solder side' is row B"),
+        ("Pin,A,B", "'A' is row A and 'B' is row B"),
+        (",A side,Side B", "'A side' is row A and 'Side B' is row B"),
+    ],
+)
+def test_one_number_for_two_rows_gives_both_rows(heads: str, said: str) -> None:
+    slot = dict(SLOT)
+    rows = [f"{n},{slot[f'A{n}']},{slot[f'B{n}']}" for n in range(1, 32)]
+    answer = made("\n".join([heads, *rows]), "table.csv")
+    assert contacts(answer) == contacts(made(separated(SLOT), "table.csv"))
+    assert answer.assumed[0] == f"labels: the numbers are those of each row; {said}"
+    assert remarks(answer) == []

@@ -18,7 +18,8 @@ from pinmap.choices import absent_lines, rest_of
 from pinmap.design import CardUse, Choice, Design, Fuse, Jumper
 from pinmap.electrical.facts import facts
 from pinmap.errors import Place
-from pinmap.model import Absent, Bus, PinMap, Remedy, RemedyKind, Signal
+from pinmap.findings import found
+from pinmap.model import Absent, Bus, CardKind, PinMap, Remedy, RemedyKind, Signal
 from pinmap.parts import REFERENCES
 from pinmap.planner import plan
 from pinmap.pulls import Pull, ohms_text
@@ -180,9 +181,9 @@ def test_a_tie_that_waits_is_the_other_one_for_a_line_of_the_other_polarity() ->
     lines = [name for name in EVERYTHING if name != "AEN"]
     made = carried_out(ends(lines, [*lines, "AEN*"]), design())
     (unmapped,) = [u for u in made.unmapped if u.signal == "AEN*"]
-    assert str(unmapped.remedy).startswith("tie high: Right only")
+    assert str(unmapped.remedy).startswith("tie high to +5V: Right only")
     assert str(unmapped.remedy).endswith(
-        "Nothing is put in unasked: where that is so, write under remedies AEN*: tie high"
+        "Nothing is put in unasked: where that is so, write under remedies AEN*: {kind: tie high, to: +5V}"
     )
     asked = carried_out(ends(lines, [*lines, "AEN*"]), design(choose("AEN", "tie high")))
     assert drawn(asked) == ["R1 0 Ω | tie high of AEN* | 1 AEN*, 2 +5V"]
@@ -238,6 +239,50 @@ def test_a_level_that_is_right_only_without_dma_is_cautioned_of_whatever_holds_i
 
 
 @pytest.mark.parametrize(
+    ("cards", "who"),
+    [
+        ((CardUse("a", "DMA", place=RISER),), "'a' (line 7) needs"),
+        ((CardUse("a", "memory refreshed by the bus"),), "'a' needs"),
+        ((CardUse("a", needs=("DRQ1",)), CardUse("b", "ROM"), CardUse("c", needs=("DACK1*",))), "'a' and 'c' need"),
+    ],
+)
+@pytest.mark.parametrize(("kind", "word"), [("tie low", "tied"), ("pull down", "held low")])
+def test_a_level_that_is_right_only_without_dma_is_refused_where_a_card_of_the_design_does_it(
+    cards: tuple[CardUse, ...], who: str, kind: str, word: str
+) -> None:
+    made = carried_out(without("AEN"), design(choose("AEN", kind), cards=cards))
+    assert made.parts == ()
+    assert said(made) == [
+        (
+            "danger",
+            f"AEN must be {word} only on a machine without DMA, and the map brings DRQ1, DRQ2, DRQ3, DACK1*, DACK2*, "
+            "DACK3*, DACK0* and TC: the card would answer in the middle of DMA cycles, against what then drives the "
+            f"data lines; {who} DMA",
+            "Find the line in the machine; nothing was put in for it",
+            RISER,
+        )
+    ]
+
+
+@pytest.mark.parametrize("card", [CardUse("a", "programmed I/O"), CardUse("a", needs=("IRQ4",))])
+def test_a_card_without_dma_leaves_the_caution(card: CardUse) -> None:
+    made = carried_out(without("AEN"), design(choose("AEN", "tie low"), cards=(card,)))
+    assert ([grade for grade, *_ in said(made)], len(made.parts)) == (["caution"], 1)
+    dma = [name for name, signal in BUS8.signals.items() if signal.group == "DMA"]
+    quiet = carried_out(without("AEN", *dma), design(choose("AEN", "tie low"), cards=(CardUse("a", "DMA"),)))
+    assert said(quiet) == []
+
+
+def test_a_kind_that_needs_one_of_several_channels_does_dma() -> None:
+    bus = replace(BUS8, kinds=(CardKind("disk", "", ("AEN",), one_of=(("IRQ5",), ("DRQ1", "DACK1*"))),))
+    lines = lines_of(BUS8, "AEN")
+    made = carried_out(
+        ends(lines, [*lines, "AEN"], bus=bus), design(choose("AEN", "tie low"), cards=(CardUse("a", "disk"),))
+    )
+    assert ([grade for grade, *_ in said(made)], made.parts) == (["danger"], ())
+
+
+@pytest.mark.parametrize(
     ("card", "kind", "instead"),
     [
         ("REFRESH*", "tie high", "pull up"),
@@ -269,6 +314,75 @@ def test_a_line_that_the_card_has_with_the_other_polarity_is_held_at_the_other_l
         "R1 560 Ω | pull down of MEMW | 1 MEMW, 2 GND",
         "R2 10 kΩ | pull up of TC* | 1 TC*, 2 +5V",
     ]
+
+
+@pytest.mark.parametrize(
+    ("line", "card", "remedy"),
+    [
+        (
+            "DACK3*",
+            "DACK3",
+            "pull down 560 Ω to GND: The card has the line with the opposite polarity, so it is held low where the bus "
+            "would have it high.",
+        ),
+        (
+            "TC",
+            "TC*",
+            "pull up 10 kΩ to +5V: The card has the line with the opposite polarity, so it is held high where the bus "
+            "would have it low.",
+        ),
+        (
+            "RESET",
+            "RESET*",
+            "reset circuit to RESET: A supply supervisor with an active-low output resets the card at power-on; the "
+            "card still misses a reset that the machine makes later.",
+        ),
+        (
+            "IRQ4",
+            "IRQ4*",
+            "leave open: The card has it with the opposite polarity, so no jumper leads it; set the card to another "
+            "line that the slot brings, and tell the software.",
+        ),
+        (
+            "AEN",
+            "AEN*",
+            "tie high to +5V: Right only where the machine does no DMA at all, the DMA that refreshes memory included, "
+            "which only its owner can say; otherwise the card disturbs every DMA cycle and the line must be found in "
+            "the machine.",
+        ),
+        ("OSC", "OSC*", None),
+    ],
+)
+def test_what_the_plan_advises_is_turned_for_a_line_that_the_card_has_inverted(
+    line: str, card: str, remedy: str | None
+) -> None:
+    lines = lines_of(BUS8, line)
+    planned = ends(lines, [*lines, card])
+    (miss,) = [u for u in planned.unmapped if u.signal == card]
+    absent = BUS8.signals[line].absent
+    assert absent
+    remedy = remedy or str(absent.remedy)
+    assert str(miss.remedy) == remedy
+    (absence,) = [f for f in planned.findings if f.code == "signal-absent" and card in f.signals]
+    assert absence.advice == remedy[:1].upper() + remedy[1:]
+    # Those that go in do so with that text.
+    made = carried_out(planned, design())
+    if miss.remedy.kind.startswith(("pull", "reset")):
+        (done,) = [u for u in made.unmapped if u.signal == card]
+        assert (str(done.remedy), bool(done.parts)) == (remedy, True)
+
+
+@pytest.mark.parametrize(("loads", "more"), [(2, ""), (4, " Here are 4 inputs, which want 270 Ω.")])
+def test_a_choice_for_an_inverted_line_takes_what_it_leaves_out_from_the_turned_remedy(loads: int, more: str) -> None:
+    lines = lines_of(BUS8, "DACK3*")
+    cards = (CardUse("a", loads=loads),)
+    made = carried_out(ends(lines, [*lines, "DACK3"]), design(choose("DACK3*", "pull down"), cards=cards))
+    (done,) = [u for u in made.unmapped if u.signal == "DACK3"]
+    value = "270 Ω" if more else "560 Ω"
+    assert str(done.remedy) == (
+        f"pull down {value} to GND: The card has the line with the opposite polarity, so it is held low where the bus "
+        f"would have it high.{more}"
+    )
 
 
 def test_a_choice_goes_before_the_dictionary_and_takes_from_it_what_it_leaves_out() -> None:
@@ -1191,6 +1305,79 @@ def test_a_reset_circuit_can_stand_in_for_an_inverter() -> None:
     assert [f.code for f in made.findings if "RESET" in f.signals] == ["remedy-carried-out"]
 
 
+@pytest.mark.parametrize(
+    ("kind", "state", "why", "code", "advice"),
+    [
+        ("reset circuit", "tied", "U1 makes RESET", "remedy-carried-out", None),
+        (
+            "tie low",
+            "tied",
+            "R1 ties RESET low",
+            "signal-absent",
+            "Carried out by R1: tie low: chosen in the adapter file",
+        ),
+        (
+            "pull down",
+            "tied",
+            "R1 holds RESET low",
+            "signal-absent",
+            "Carried out by R1: pull down 560 Ω to GND: chosen in the adapter file",
+        ),
+        ("leave open", "open", "RESET is left open on purpose", "signal-absent", "Left open on purpose"),
+    ],
+)
+def test_where_another_remedy_than_a_gate_is_chosen_no_inverter_is_proposed(
+    kind: str, state: str, why: str, code: str, advice: str | None
+) -> None:
+    lines = lines_of(BUS8, "RESET")
+    planned = ends([*lines, "RESET*"], [*lines, "RESET"])
+    made = carried_out(planned, design(choose("RESET", kind)))
+    (here,) = [u for u in made.unmapped if u.end == "host"]
+    assert (here.signal, here.effect, str(here.remedy), here.parts) == (
+        "RESET*",
+        f"It must not be used, for {why} at the card.",
+        "leave open: nothing may be joined to it",
+        (),
+    )
+    nets = {n.name: (n.state, n.remark) for n in made.nets if n.signal in ("RESET", "RESET*")}
+    assert nets["RESET*"] == ("open", f"not used: {why}")
+    assert nets["RESET"][0] == state
+    findings = [f for f in made.findings if "RESET" in f.signals]
+    assert [f.code for f in findings] == [code]
+    if advice:
+        assert (findings[0].grade, findings[0].message, findings[0].advice) == (
+            "caution",
+            "RESET: it is there with the opposite polarity. The card starts in an undefined state after power-on and "
+            "does not follow the machine's reset.",
+            advice,
+        )
+    written = str((made.unmapped, made.nets, made.findings, made.parts, made.coverage.kinds))
+    assert "inverter" not in written.replace("It is the card's", "")
+    (io,) = [k for k in made.coverage.kinds if k.kind == "programmed I/O"]
+    assert io.sentence() == (
+        "works with parts: RESET (reset circuit)" if code == "remedy-carried-out" else "does not work: missing RESET"
+    )
+
+
+def test_what_the_check_of_a_map_says_of_a_line_left_alone_proposes_no_inverter() -> None:
+    opposite = found(
+        "polarity-opposite", "RESET must be active high", "If it is meant, an inverter is needed", signals=["RESET"]
+    )
+    lines = lines_of(BUS8, "RESET")
+    planned = ends([*lines, "RESET*"], [*lines, "RESET"])
+    planned = replace(planned, findings=(*planned.findings, opposite))
+
+    def advice(*choices: Choice) -> str:
+        made = carried_out(planned, design(*choices))
+        return next(f.advice for f in made.findings if f.code == "polarity-opposite")
+
+    assert advice() == "If it is meant, an inverter is needed"
+    assert advice(choose("RESET", "inverter")) == "If it is meant, an inverter is needed"
+    assert advice(choose("RESET", "reset circuit")) == (
+        "The adapter file leaves the machine's line alone: nothing may be joined to it"
+    )
+
+
 # ---------------------------------------------------------------------- jumpers
 
 
@@ -1250,7 +1437,9 @@ def test_jumpers_of_acknowledges_would_join_inputs() -> None:
     more = (Jumper("DRQ2", ("DRQ2",)), Jumper("DACK2*", ("DACK2*",)))
     host = lines_of(BUS8, "DRQ3", "DACK3*")
     made = carried_out(ends(host, lines_of(BUS8)), design(jumpers=both + more))
-    assert [p.fit.partition("planned")[2] for p in made.parts if p.serves == ("DACK3*",)] == ["; others: 3-4 DACK2*"]
+    assert [p.fit.partition("planned")[2] for p in made.parts if p.serves == ("DACK3*",)] == [
+        "; others: 3-4 DACK2*; move both together, this one and JP1"
+    ]
     lines = ["GND", "+5V", "DRQ0", "DRQ1", "DACK0*", "DACK1*"]
     four = (
         Jumper("DRQ3", ("DRQ0", "DRQ1")),
@@ -1325,6 +1514,20 @@ def test_the_two_lines_of_a_dma_channel_are_led_together_or_not_at_all(
 ) -> None:
     made = carried_out(without("DRQ3", "DACK3*"), design(jumpers=jumpers))
     assert sorted(p.serves for p in made.parts if p.kind == "jumper") == served
+
+
+def test_both_jumpers_of_a_dma_channel_say_that_they_move_together() -> None:
+    jumpers = (Jumper("DRQ3", ("DRQ1", "DRQ2")), Jumper("DACK3*", ("DACK1*", "DACK2*")))
+    made = carried_out(without("DRQ3", "DACK3*"), design(jumpers=jumpers))
+    assert [p.fit for p in made.parts if p.kind == "jumper"] == [
+        "the jumper at 1-2 leads DRQ3 to DRQ1, as it is planned; others: 3-4 DRQ2; move both together, this one "
+        "and JP2",
+        "the jumper at 1-2 leads DACK3* to DACK1*, as it is planned; others: 3-4 DACK2*; move both together, this one "
+        "and JP1",
+    ]
+    one = (Jumper("DRQ3", ("DRQ1",)), Jumper("DACK3*", ("DACK1*",)))
+    made = carried_out(without("DRQ3", "DACK3*"), design(jumpers=one))
+    assert "move" not in "".join(p.fit for p in made.parts)
 
 
 @pytest.mark.parametrize("lacking", ["DRQ3", "DACK3*"])

@@ -291,6 +291,28 @@ def test_each_jumper_of_a_skeleton_is_set_to_another_line_and_to_a_guessed_one_l
     ]
 
 
+def test_a_skeleton_advises_the_level_that_the_cards_own_polarity_wants(tmp_path: Path) -> None:
+    host = SMALL_HOST.replace("places: 3", "places: 5") + "  4: IRQ4\n  5: open\n"
+    card = SMALL_HOST.replace("places: 3", "places: 6").replace("end: host", "end: card")
+    card = card.replace("3: IRQ5", "3: DACK3\n  4: IRQ3*\n  5: IRQ4*\n  6: IRQ7")
+    for name, text in (("slot", host), ("card", card)):
+        (tmp_path / f"{name}.yaml").write_text(text, encoding="utf-8")
+    slot, own = (load_map(tmp_path / name) for name in ("slot.yaml", "card.yaml"))
+    made = adapter_skeleton(slot, own, "x", host_named="slot.yaml", card_named="card.yaml")
+    assert [line for line in made.splitlines() if re.match(r"#  (# (pull|leave)|IRQ|DACK)", line)] == [
+        "#  # leave open: The card has it with the opposite polarity, so no jumper leads it; set the card to another "
+        "line that the slot brings, and tell the software.",
+        "#  IRQ3: leave open",
+        "#  IRQ4: inverter",
+        "#  # pull down: The card has the line with the opposite polarity, so it is held low where the bus would have "
+        "it high.",
+        "#  DACK3*: {kind: pull down, to: GND}",
+        "#  IRQ7: [IRQ5]",
+    ]
+    got = read_adapter(tmp_path, uncommented(made, "remedies", "jumpers"))
+    assert [f.message for f in got.complaints] == []
+
+
 def test_a_skeleton_says_which_value_a_pull_gets_under_which_loads() -> None:
     # 0.4 mA out of each input and at most 0.5 V, 5 % more: 595 Ω for 2, 298 Ω for 4, 198 Ω for 6, 149 Ω for 8.
     text = adapter_skeleton(load_map("brindle-portable"), load_map("isa-8bit"), "x")

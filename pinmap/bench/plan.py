@@ -300,7 +300,7 @@ _POWER_OFF: dict[Subject, str] = {
     "adapter": "power off, nothing plugged in, no remedies fitted",
     "slot": "power off, no card in the slot",
 }
-_POWER_ON: dict[Subject, str] = {
+POWER_ON: dict[Subject, str] = {
     "adapter": "only when all above is right: power on, the adapter in the machine, no card in it",
     "slot": "only when all above is right: power on, no card in the slot",
 }
@@ -327,7 +327,7 @@ def form_rows(plan: Plan) -> tuple[Row, ...]:
 
 def in_order(plan: Plan, off: Iterable[Row], on: Iterable[Row]) -> tuple[Row, ...]:
     """Put the rows with power on behind those with power off, and say so at the first of each, and only there."""
-    power_on = _POWER_ON_WITH_PARTS if plan.has_parts else _POWER_ON[plan.subject]
+    power_on = _POWER_ON_WITH_PARTS if plan.has_parts else POWER_ON[plan.subject]
     return (*_said(_POWER_OFF[plan.subject], off), *_said(power_on, on))
 
 

@@ -13,7 +13,7 @@ from ..text import listed, ranges
 from . import Budget
 from .conductor_use import conductor_use, conductors
 from .lines import lines
-from .supplies import remedy_of, supplies
+from .supplies import missed, remedy_of, supplies
 
 #: Parts that make up a line for a card that needs it. Pulls and links only keep a card quiet that does not need the
 #: line, but for the link that the dictionary itself advises: it stands for a line that never moves, like AEN where
@@ -23,6 +23,14 @@ _MAKES_UP: frozenset[PartKind] = frozenset({"oscillator", "regulator", "supervis
 _TIED: dict[RemedyKind, str] = {"tie low": "return", "tie high": "rail"}
 #: Remedies that make nothing up.
 _QUIET: frozenset[RemedyKind] = frozenset({"leave open", "pull up", "pull down"})
+#: What such a remedy, and a tie, is called in a sentence.
+_CALLED: dict[RemedyKind, str] = {
+    "leave open": "leaving it open",
+    "pull up": "a pull-up",
+    "pull down": "a pull-down",
+    "tie low": "a tie to the return",
+    "tie high": "a tie to a rail",
+}
 
 
 def budget(adapter: Adapter, design: Design) -> Budget:
@@ -59,7 +67,7 @@ def _needs(adapter: Adapter, design: Design) -> Iterable[Finding]:
         alike: dict[tuple[str, str], list[str]] = {}
         for line in dict.fromkeys((*card.needs, *_drawn(card), *(kind.needs if kind else ()))):
             if line not in there:
-                alike.setdefault((_why(adapter, line), _advice(adapter, line, there, kind)), []).append(line)
+                alike.setdefault((_why(adapter, line), _advice(adapter, design, line, there, kind)), []).append(line)
         for (why, remedy), several in alike.items():
             them = "it" if len(several) == 1 else "them"
             yield found(
@@ -70,7 +78,7 @@ def _needs(adapter: Adapter, design: Design) -> Iterable[Finding]:
                 signals=several,
             )
         if kind:
-            yield from _one_of(adapter, card, kind, there)
+            yield from _one_of(adapter, design, card, kind, there)
 
 
 def _drawn(card: CardUse) -> tuple[str, ...]:
@@ -78,7 +86,9 @@ def _drawn(card: CardUse) -> tuple[str, ...]:
     return tuple(rail for rail, current in card.draws_a.items() if current > 0)
 
 
-def _one_of(adapter: Adapter, card: CardUse, kind: CardKind, there: frozenset[str]) -> Iterable[Finding]:
+def _one_of(
+    adapter: Adapter, design: Design, card: CardUse, kind: CardKind, there: frozenset[str]
+) -> Iterable[Finding]:
     if not kind.one_of or any(there.issuperset(group) for group in kind.one_of):
         return
     first = next((line for group in kind.one_of for line in group if line not in there), "")
@@ -86,21 +96,33 @@ def _one_of(adapter: Adapter, card: CardUse, kind: CardKind, there: frozenset[st
         "card-needs-line",
         f"{card.name} needs {listed((' and '.join(g) for g in kind.one_of), 'or')}, as a card of the kind {kind.name}: "
         "the slot brings none, and no part makes one up",
-        _advice(adapter, first, there, kind),
+        _advice(adapter, design, first, there, kind),
         card.place,
         signals=[line for group in kind.one_of for line in group],
     )
 
 
-def _advice(adapter: Adapter, line: str, there: frozenset[str], kind: CardKind | None) -> str:
-    """What helps a card of a kind that needs a line: never what only keeps quiet a card that does not need it."""
+def _advice(adapter: Adapter, design: Design, line: str, there: frozenset[str], kind: CardKind | None) -> str:
+    """What helps a card of a kind that needs a line: never what only keeps quiet a card that does not need it.
+
+    Nor what the file has chosen for the line: that does not bring it.
+    """
     bus = adapter.card.bus
     signal = bus.signals.get(line)
-    if signal is None or signal.absent is None or signal.absent.remedy.kind not in _QUIET:
+    known, miss = signal.absent.remedy if signal and signal.absent else None, missed(adapter, line)
+    if miss and miss.remedy.kind == "inverter":
+        known = miss.remedy
+    chosen = next((c.kind for c in design.choices if c.signal == line), None)
+    if chosen is None and (known is None or known.kind not in _QUIET):
         return remedy_of(adapter, line)
-    remedy = signal.absent.remedy.kind
-    what = "leaving it open" if remedy == "leave open" else f"a {remedy.replace(' ', '-')}"
-    alone = f"{what} only keeps quiet a card that does not need the line"
+    if chosen is not None and known is not None and known.kind not in {*_QUIET, chosen, "none"}:
+        text = str(known)
+        return f"{text[:1].upper()}{text[1:]}"
+    what = _CALLED.get(chosen or (known.kind if known else "none"))
+    if what:
+        alone = f"{what} only keeps quiet a card that does not need the line"
+    else:
+        alone = "what the file chose for the line is not carried out"
     kinds = [k for k in ((kind,) if kind else ()) + bus.kinds if any(line in group for group in k.one_of)]
     others = [" with ".join(g) for k in kinds[:1] for g in k.one_of if line not in g and there.issuperset(g)]
     if not others:
@@ -111,26 +133,38 @@ def _advice(adapter: Adapter, line: str, there: frozenset[str], kind: CardKind |
 
 
 def _lines_at_card(adapter: Adapter) -> frozenset[str]:
-    """The lines that arrive at the card's contacts: by wire, or because a part makes them up."""
-    out = {n.signal for n in adapter.nets if n.host and n.card and n.state in ("straight", "joined") and n.signal}
+    """The lines that arrive at the card's contacts: by wire, or because a part makes them up.
+
+    They go by their names in the dictionary, also where the card has them with the other polarity.
+    """
+    named = {c.name: c.signal.name for c in adapter.card.carrying() if c.signal}
+    nets = [n for n in adapter.nets if n.host and n.card and n.state in ("straight", "joined") and n.signal]
+    out = {line for n in nets for line in (n.signal, *(c.name for c in n.card)) if line}
     for part in adapter.parts:
         if part.kind in _MAKES_UP or part.kind == "fuse":
             out |= {part.feeds} if part.feeds else set()
             out |= set(part.serves)
         elif part.kind == "link":
             out |= {line for line in part.serves if _advised(adapter, line, part)}
-    return frozenset(out)
+    return frozenset(named.get(line, line) for line in out)
 
 
 def _advised(adapter: Adapter, line: str, link: Part) -> bool:
-    """Whether the dictionary's own remedy for a line is the tie that a link makes."""
-    signal = adapter.card.bus.signals.get(line)
-    other = _TIED.get(signal.absent.remedy.kind) if signal and signal.absent else None
+    """Whether the dictionary's own remedy for a line is the tie that a link makes.
+
+    A line that the card has with the other polarity rests at the other level.
+    """
+    contact = next((c for c in adapter.card.carrying() if c.name == line), None)
+    signal = contact.signal if contact else adapter.card.bus.signals.get(line)
+    kind = signal.absent.remedy.kind if signal and signal.absent else None
+    if kind in _TIED and contact is not None and contact.inverted:
+        kind = "tie low" if kind == "tie high" else "tie high"
+    other = _TIED.get(kind) if kind else None
     return other is not None and any(what == other for _, what in link.pins)
 
 
 def _why(adapter: Adapter, line: str) -> str:
-    miss = next((u for u in adapter.unmapped if u.end == "card" and u.signal == line), None)
+    miss = missed(adapter, line)
     if miss:
         return miss.reason
     if line not in adapter.card.by_signal:

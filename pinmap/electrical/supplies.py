@@ -4,6 +4,7 @@ How it is reckoned, to the safe side but for what `Budget.assumed` says (copper 
 
 - The machine gives the nominal volts; a card draws its figure or nothing, and no two need draw at once.
 - Pieces side by side (contacts, conductors) share evenly. They never quite do, so a rail near its limit has none left.
+- A fuse is good for no more than a share of its rating (`fuse loaded at most` in the facts): `left_a` counts from that.
 - All that is drawn from a rail passes its contacts at both ends, what parts of the adapter take for themselves too.
   What the machine itself and the cards in its other slots draw shares the machine's limit and passes none of them.
 - In the return the currents of the negative rails flow against those of the positive ones. Those of the rails of one
@@ -23,7 +24,7 @@ from collections.abc import Callable, Iterable, Mapping
 from msgspec import Struct
 from msgspec.structs import replace
 
-from ..adapter import Adapter, Net
+from ..adapter import Adapter, Net, Unmapped
 from ..body import Body, Form
 from ..design import Design, Fuse
 from ..findings import Finding, found
@@ -36,7 +37,7 @@ from . import Carrier, Draw, SupplyBudget
 from .conductor_use import Conductor
 from .facts import facts
 from .regulator import regulator_gives_a
-from .supply_faults import IN_RETURN, TINY, Judge, Sent, said, volts_said
+from .supply_faults import IN_RETURN, TINY, Judge, Sent, bears, overdrawn, said, volts_said
 
 _CONTACT: dict[Form, str] = {
     "edge slot": "contact of an edge slot",
@@ -49,6 +50,8 @@ _CONTACT: dict[Form, str] = {
 #: Parts that bring a rail to the card; through others no supply current passes.
 _FEEDING = ("fuse", "regulator", "terminal")
 _AT_CARD = "contact of the card"
+#: What is said of a value in a file that is then left out.
+_REFUSED = frozenset({"key-unknown", "key-missing", "key-twice", "value-shape", "supply-unknown", "option-unknown"})
 
 
 class Supplies(Struct, frozen=True):
@@ -342,7 +345,7 @@ class _Supplies:
             candidates: list[tuple[str, float]] = [("nothing brings it", 0.0 - drawn)]
         else:
             candidates = [] if limit is None or way.feeder else [("machine's supply", limit - others - drawn)]
-            candidates += [(said(c), c.total_a - drawn) for c in carriers if c.total_a is not None]
+            candidates += [(said(c), most - drawn) for c in carriers if (most := bears(c)) is not None]
             candidates += [
                 (f"{said(c)}{IN_RETURN}", c.total_a - all_returns.sent(c).most)
                 for c in returns
@@ -418,8 +421,16 @@ class _Supplies:
         limits = [s.limit_a for name, s in self.adapter.host.supplies.items() if name in names or name == rail]
         return min(limits, default=None)
 
+    def _refused(self) -> bool:
+        """Whether the file has values that were not understood: they are left out of all that is reckoned."""
+        file = self.design.place.file
+        return any(
+            f.code in _REFUSED and f.grade in ("fault", "danger") and f.place.file == file
+            for f in self.adapter.findings
+        )
+
     def _sentence(self, table: tuple[SupplyBudget, ...]) -> str:
-        used = [s for s in table if s.drawn_a > 0]
+        used = [s for s in table if s.drawn_a > 0 or overdrawn(s)]
         if not used:
             return "No card is described and no part draws anything: nothing is said of the supplies."
         bare = "" if self.design.cards else " No card is described: only what the parts draw is counted."
@@ -429,29 +440,45 @@ class _Supplies:
         known = [s for s in used if s.left_a is not None]
         over = [s for s in known if not s.carriers or (s.left_a is not None and s.left_a < -TINY)]
         if over:
-            what = listed(
-                f"{s.rail} ({amps(-(s.left_a or 0.0))} too much; first: {s.weakest})"
-                if s.carriers
-                else f"{s.rail} (nothing brings it)"
-                for s in over
-            )
-            return f"The supplies do not do: {what}.{bare}"
+            return f"The supplies do not do: {listed(_lack(s) for s in over)}.{bare}"
         if not known:
             return f"What {listed(unknown)} can deliver is not known.{bare}"
         tight = min(known, key=lambda s: (s.left_a or 0.0) / s.drawn_a)
         worst = max(used, key=lambda s: (s.drop_v + s.return_v) / (abs(s.volts) or 1.0))
         lost = worst.drop_v + worst.return_v
         percent = f" ({lost / abs(worst.volts) * 100:.2g} %)" if worst.volts else ""
+        do = (
+            "Whether the supplies do is not known, for values in the file were refused; as far as it could be read,"
+            if self._refused()
+            else "The supplies do:"
+        )
         return (
-            f"The supplies do: the tightest is {tight.rail} with {amps(tight.left_a or 0.0)} left ({tight.weakest}), "
+            f"{do} the tightest is {tight.rail} with {amps(tight.left_a or 0.0)} left ({tight.weakest}), "
             f"and the most that is lost on the way is {volts_said(lost)} of {worst.rail}{percent}"
             f"{', its fuse not counted' if worst.without_fuse else ''}.{bare}"
         )
 
 
+def _lack(s: SupplyBudget) -> str:
+    """What a rail has too much of, as an item of the sentence."""
+    if not s.carriers:
+        return f"{s.rail} (nothing brings it)"
+    shared = s.weakest.endswith(IN_RETURN)
+    where = " in the return, which all rails share" if shared else ""
+    share = f" at {facts().value('fuse loaded at most'):g} % of its rating" if s.weakest.startswith("fuse") else ""
+    first = f"{s.weakest.removesuffix(IN_RETURN)}{share}"
+    return f"{s.rail} ({amps(-(s.left_a or 0.0))} too much{where}; first: {first})"
+
+
+def missed(adapter: Adapter, line: str) -> Unmapped | None:
+    """The card's side of a line that does not come by wire, by its name in the dictionary, whatever its polarity."""
+    names = {line, *(c.name for c in adapter.card.by_signal.get(line, ()))}
+    return next((u for u in adapter.unmapped if u.end == "card" and u.signal in names), None)
+
+
 def remedy_of(adapter: Adapter, line: str) -> str:
     """What the dictionary says helps where a line is absent, as advice."""
-    miss = next((u for u in adapter.unmapped if u.end == "card" and u.signal == line), None)
+    miss = missed(adapter, line)
     signal = adapter.card.bus.signals.get(line)
     remedy = miss.remedy if miss else signal.absent.remedy if signal and signal.absent else None
     if remedy is None:

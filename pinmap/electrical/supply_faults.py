@@ -53,9 +53,9 @@ class Judge:
         `sent` is what the machine's rails send through the return; `feeder` the part that makes the rail, "" for the
         machine itself.
         """
-        if s.drawn_a <= 0:
-            return self._fuse_too_large(s)
         place = self._place(s)
+        if s.drawn_a <= 0:
+            return [*(self._supply(s, feeder, place) if overdrawn(s) else []), *self._fuse_too_large(s)]
         change = self._supply(s, feeder, place)
         for carrier in s.carriers:
             change += self._fuse_too_small(s, carrier) if _is_fuse(carrier) else []
@@ -66,17 +66,24 @@ class Judge:
 
     def _supply(self, s: SupplyBudget, feeder: str, place: Place) -> list[str]:
         """What the machine, or the part that makes the rail, gives."""
-        if s.limit_a is not None and s.drawn_a + s.others_a > s.limit_a + TINY:
+        if s.limit_a is not None and overdrawn(s):
             over = s.drawn_a + s.others_a - s.limit_a
             who = f"{feeder} gives" if feeder else "the machine gives"
             own = f"choose a separate feed for {s.rail} in place of {feeder}" if feeder else _own_feed(s.rail)
             advice = f"Let cards draw {amps(over)} less, or {own}"
-            others = f", the machine and its other slots {amps(s.others_a)}" if s.others_a else ""
+            if s.others_a > s.limit_a + TINY:  # nothing that is done at the adapter helps
+                advice = (
+                    f"Let the cards in the other slots draw {amps(over)} less, or correct the figure in other draws"
+                )
+            drawing = (
+                [f"{_who(s.draws)} draw{'s' if len(s.draws) == 1 else ''} {amps(s.drawn_a)}"] if s.drawn_a > 0 else []
+            )
+            if s.others_a:
+                drawing.append(f"the machine and its other slots {'' if drawing else 'draw '}{amps(s.others_a)}")
             self.findings.append(
                 found(
                     "supply-overdrawn",
-                    f"{s.rail}: {_who(s.draws)} draw{'s' if len(s.draws) == 1 else ''} {amps(s.drawn_a)}{others}, and "
-                    f"{who} no more than {amps(s.limit_a)}",
+                    f"{s.rail}: {', '.join(drawing)}, and {who} no more than {amps(s.limit_a)}",
                     advice,
                     place,
                     signals=[s.rail],
@@ -123,9 +130,15 @@ class Judge:
             )
         else:
             assert self.conductor is not None  # noqa: S101 - a carrier that is neither contact, fuse nor regulator
-            wider = bigger(self.conductor, drawn / carrier.count)
-            more = f"{needed} side by side in place of {carrier.count}"
-            advice = f"{wider}, or lay {more}" if wider else f"Lay {more}"
+            ways = [wider] if (wider := bigger(self.conductor, drawn / carrier.count)) else []
+            if not self.conductor.use.startswith("ribbon"):
+                ways.append(f"lay {needed} side by side in place of {carrier.count}")
+            elif not wider:  # every contact has its conductor, and no ribbon of more
+                ways += [
+                    f"let cards draw {amps(drawn - total)} less",
+                    "lay another wire from return to return" if rail == self.return_name else _own_feed(rail),
+                ]
+            advice = _sentence(", or ".join(ways))
         self.findings.append(
             found(
                 "contact-overloaded" if contact else "conductor-overloaded",
@@ -247,8 +260,8 @@ class Judge:
 
     def _fuse_too_small(self, s: SupplyBudget, fuse: Carrier) -> list[str]:
         """A fuse carries what its rail draws, and is not loaded to its rating for good."""
-        share = facts().constants["fuse loaded at most"]
-        if fuse.each_a is None or s.drawn_a <= fuse.each_a * share.value / 100 + TINY:
+        share, most = facts().constants["fuse loaded at most"], bears(fuse)
+        if fuse.each_a is None or most is None or s.drawn_a <= most + TINY:
             return []
         over = s.drawn_a > fuse.each_a + TINY
         rated = f"{fuse.what} in {s.rail} is for {amps(fuse.each_a)}, and {amps(s.drawn_a)} are drawn"
@@ -266,7 +279,7 @@ class Judge:
         """A fuse protects what stands before and behind it only where that carries, or gives, more than the fuse."""
         fuse = next((c for c in s.carriers if _is_fuse(c)), None)
         weak, most = _protected(s)
-        if fuse is None or fuse.each_a is None or most is None or fuse.each_a <= most + TINY:
+        if fuse is None or fuse.each_a is None or most is None or most <= 0 or fuse.each_a <= most + TINY:
             return []
         self._of_fuse(
             "fuse-too-large",
@@ -288,6 +301,8 @@ class Judge:
         least = _rounded(s.drawn_a / share * 100, math.ceil)
         if most is None:
             return f"Take a fuse for {amps(least)} or more"
+        if most <= 0:
+            return f"No fuse fits: {weak} nothing"
         most = _rounded(most, math.floor)
         if least > most:
             return (
@@ -342,16 +357,31 @@ def _is_fuse(carrier: Carrier) -> bool:
     return carrier.what.startswith("fuse")
 
 
+def bears(carrier: Carrier) -> float | None:
+    """What may be drawn through all pieces of a carrier for good, in A: of a fuse no more than a share of its rating.
+
+    None where it is not known.
+    """
+    total = carrier.total_a
+    return total * facts().value("fuse loaded at most") / 100 if total is not None and _is_fuse(carrier) else total
+
+
+def overdrawn(s: SupplyBudget) -> bool:
+    """Whether more is drawn from a rail, beside the adapter too, than is given."""
+    return bool(s.carriers) and s.limit_a is not None and s.drawn_a + s.others_a > s.limit_a + TINY
+
+
 def _protected(s: SupplyBudget) -> tuple[str, float | None]:
     """What bears the least of all that a fuse in the rail protects, in words up to the figure, and the figure in A."""
     here = [(said(c), c) for c in s.carriers if not _is_fuse(c)]
     back = [(f"{said(c)}{IN_RETURN}", c) for c in s.returns]
-    bears = [
+    each = [
         (f"{what} carr{'ies' if c.count == 1 else 'y'}", c.total_a) for what, c in here + back if c.total_a is not None
     ]
     if s.limit_a is not None:
-        bears.append(("the machine gives", s.limit_a))
-    return min(bears, key=lambda pair: pair[1], default=("", None))
+        beside = "beside its other draws " if s.others_a else ""
+        each.append((f"{beside}the machine gives", s.limit_a - s.others_a))
+    return min(each, key=lambda pair: pair[1], default=("", None))
 
 
 def _opposite(s: SupplyBudget) -> str:

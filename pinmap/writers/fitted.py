@@ -24,6 +24,16 @@ AFTER = (
 )
 
 
+def ribbon_said(adapter: Adapter) -> str:
+    """Say where the ribbon lies, for an adapter that is one; "" for every other."""
+    if adapter.design is None or adapter.design.build is None or adapter.design.build.construction != "ribbon":
+        return ""
+    return (
+        f"{adapter.host_connector.ref} is the plug of the ribbon, each contact a conductor. Wires, links, fuses and "
+        f"parts are soldered at the ribbon's other end, by {adapter.card_connector.ref}."
+    )
+
+
 class Fitted(Struct, frozen=True):
     """One part in words: `what` it is and does, `joined` says of each pin where it goes, `why` the value, with source.
 

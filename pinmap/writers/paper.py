@@ -20,7 +20,7 @@ from msgspec.structs import replace
 
 from ..adapter import Adapter, AdapterConnector, Unmapped
 from ..bench import form
-from ..bench.plan import HOW_TO_SWEEP, Plan, of_adapter
+from ..bench.plan import HOW_TO_SWEEP, POWER_ON, Plan, of_adapter
 from ..drawing import Drawing, connector, legend, parts_at, strips
 from ..errors import PinmapError
 from ..model import Group, PinMap
@@ -30,7 +30,7 @@ from ..sheets import Paper
 from ..text import listed, quoted, ranges, short
 from ..wiring import Wire, unwired, wires
 from . import budget
-from .fitted import AFTER, WHEN, fitted, lead_said, remedy_said
+from .fitted import AFTER, WHEN, fitted, lead_said, remedy_said, ribbon_said
 from .glyphs import fonts, in_map, naming
 from .svg import svg
 from .tables import CAUTIONS, describe
@@ -201,6 +201,7 @@ def _front(adapter: Adapter) -> dict[str, Any]:
         "ends": [
             f"{describe(adapter.host_connector, adapter.host)}.",
             f"{describe(adapter.card_connector, adapter.card)}.",
+            *filter(None, [ribbon_said(adapter)]),
         ],
         "fitted": f"Options fitted: {listed(adapter.fitted)}." if adapter.fitted else "",
         "cautions": CAUTIONS,
@@ -403,6 +404,8 @@ def _bench(adapter: Adapter) -> dict[str, Any]:
         lead = "on" if row.kind == "volts" else "off"
         if not out[lead]:  # said at the first row, true for all that follow
             said, _, note = note.partition("; ")
+            if lead == "on":  # that the parts go in stands as the first step
+                said = POWER_ON["adapter"]
             out[lead] = f"{said[0].upper()}{said[1:]}."
         note = note.removeprefix(f"{HOW_TO_SWEEP}; ")
         cells = [str(step), str(row.start), row.to, *_expected(plan, row), note]

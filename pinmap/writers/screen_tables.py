@@ -20,7 +20,7 @@ from ..model import Contact, PinMap
 from ..text import count, listed, natural, ranges, visible
 from ..wiring import wires
 from .budget import sentences
-from .fitted import AFTER, WHEN, fitted, lead_said, remedy_said
+from .fitted import AFTER, WHEN, fitted, lead_said, remedy_said, ribbon_said
 from .screen import coloured, finding_lines, kind_lines, show, wrapped
 from .tables import CAUTIONS, describe
 
@@ -110,6 +110,8 @@ def adapted(adapter: Adapter, files: Sequence[str]) -> None:
     page.add(visible(adapter.title), bold=True)
     for connector, pin_map in ((adapter.host_connector, adapter.host), (adapter.card_connector, adapter.card)):
         page.add(visible(describe(connector, pin_map)))
+    if ribbon := ribbon_said(adapter):
+        page.add(ribbon)
     if adapter.fitted:
         page.add(f"Options fitted: {visible(listed(adapter.fitted))}")
     page.add()
@@ -183,6 +185,7 @@ def _parts_table(adapter: Adapter, page: _Page) -> None:
     if not adapter.parts:
         return
     page.add()
+    page.lines(wrapped(WHEN, "  ", "! "))
     if page.narrow:
         page.add("Parts", bold=True)
         for f in fitted(adapter):
@@ -196,7 +199,7 @@ def _parts_table(adapter: Adapter, page: _Page) -> None:
         page.add(table)
     page.add()
     page.add(_wire_table(adapter, narrow=page.narrow, leads=True))
-    page.lines(wrapped(f"{WHEN} {AFTER}", "  ", "! "))
+    page.lines(wrapped(AFTER, "  ", "! "))
 
 
 def _unmapped_tables(adapter: Adapter, page: _Page) -> None:

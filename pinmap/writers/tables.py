@@ -12,7 +12,7 @@ from ..text import listed, ranges, visible
 from ..wiring import Point, Wire, unwired, wires
 from . import budget
 from .cells import csv_text, worded
-from .fitted import AFTER, WHEN, fitted, lead_said, remedy_said
+from .fitted import AFTER, WHEN, fitted, lead_said, remedy_said, ribbon_said
 
 #: Said wherever a person could be about to connect something.
 CAUTIONS = (
@@ -75,6 +75,7 @@ def wiring_markdown(adapter: Adapter) -> str:
         _verdict_line(adapter),
         "",
         *_ends(adapter),
+        *([f"- {ribbon}"] if (ribbon := ribbon_said(adapter)) else []),
         "",
         "## Supplies and returns",
         "",
@@ -126,7 +127,7 @@ def report(adapter: Adapter) -> str:
     if not adapter.unmapped:
         out += ["Every signal of both ends maps.", ""]
     if adapter.parts:
-        out += ["## Parts", "", *_parts(adapter), ""]
+        out += ["## Parts", "", WHEN, "", *_parts(adapter), ""]
     if adapter.budget:
         out += [*budget.markdown(adapter.budget), ""]
     out += ["## Which kinds of card can work", ""]

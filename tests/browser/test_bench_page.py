@@ -330,8 +330,14 @@ def with_long_names() -> Adapter:
     return replace(made, host=replace(made.host, title="A_title_with_no_place_to_break_it_" * 4))
 
 
-@pytest.mark.parametrize(("host", "card"), [("oakmere-88", "isa-8bit"), ("tarn-rack", "isa-16bit"), ("", "")])
-def test_a_phone_never_scrolls_sideways(browser: Browser, tmp_path: Path, host: str, card: str) -> None:
+PHONES = [
+    *(("oakmere-88", "isa-8bit"), ("tarn-rack", "isa-16bit")),
+    *(("brindle-riser", None), ("oakmere-riser", None), ("", "")),
+]
+
+
+@pytest.mark.parametrize(("host", "card"), PHONES)
+def test_a_phone_never_scrolls_sideways(browser: Browser, tmp_path: Path, host: str, card: str | None) -> None:
     here = Bench(
         browser,
         pinmap.adapt(host, card) if host else with_long_names(),
