@@ -96,6 +96,15 @@ def print_json(value: object) -> None:
     print_text(dump(value, ascii_only=not _is_utf8(sys.stdout)))
 
 
+def print_for_tools(kind: str, results: Any, errors: Any, library: Any = ()) -> None:
+    """Write findings by file, and what stopped the work, as SARIF or as line annotations (`github`)."""
+    if kind == "sarif":
+        from .writers.sarif import sarif as write
+    else:
+        from .writers.annotations import annotated as write
+    print_text(write(results, errors, root=Path.cwd(), library=library))
+
+
 def _is_utf8(stream: Any) -> bool:
     return (stream.encoding or "").lower().replace("-", "") in ("utf8", "utf8sig")
 

@@ -21,6 +21,7 @@ from .cli_common import (
     load,
     new_file,
     one_of,
+    print_for_tools,
     print_json,
     print_text,
 )
@@ -88,15 +89,8 @@ def check(
         complain(str(error))
     if errors and not results and form not in ("sarif", "github"):  # these two tell of the errors themselves
         sys.exit(2)
-    found = [(r.file, r.findings) for r in results]
-    if form == "sarif":
-        from .writers.sarif import sarif
-
-        print_text(sarif(found, errors, root=Path.cwd(), library=_in_library(maps)))
-    elif form == "github":
-        from .writers.annotations import annotated
-
-        print_text(annotated(found, errors, root=Path.cwd(), library=_in_library(maps)))
+    if form in ("sarif", "github"):
+        print_for_tools(form, [(r.file, r.findings) for r in results], errors, _in_library(maps))
     elif as_json or form == "json":
         from .writers import json_output
 

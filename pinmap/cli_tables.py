@@ -19,6 +19,7 @@ from .cli_common import (
     file_option,
     load,
     new_file,
+    print_for_tools,
     print_json,
     print_text,
 )
@@ -130,7 +131,7 @@ def audit(
         made = api.audit_drawing(drawing, adapter, through=letters, host=host_ref, card=card_ref)
     except PinmapError as error:
         if kind in ("sarif", "github") and not as_json:  # these tell of what stopped the work too
-            print_text(_written(kind, [], [error]))
+            print_for_tools(kind, [], [error])
         raise
     _show(made, drawing, "json" if as_json else kind)
     if made.verdict != "as planned":
@@ -143,18 +144,8 @@ def _show(made: Any, drawing: Path, kind: Literal["text", "json", "sarif", "gith
     if kind == "json":
         print_json(audit_report.as_json(made))
     elif kind in ("sarif", "github"):
-        print_text(_written(kind, [(str(drawing), made.findings)], []))
+        print_for_tools(kind, [(str(drawing), made.findings)], [])
     else:
         from .writers.screen import show
 
         show(audit_report.text(made))
-
-
-def _written(kind: str, results: list[Any], errors: list[PinmapError]) -> str:
-    if kind == "sarif":
-        from .writers.sarif import sarif
-
-        return sarif(results, errors, root=Path.cwd())
-    from .writers.annotations import annotated
-
-    return annotated(results, errors, root=Path.cwd())
