@@ -16,7 +16,7 @@ from typing import Literal, get_args
 from msgspec import Struct
 from msgspec.structs import replace
 
-from .text import listed
+from .text import article, listed
 
 Form = Literal["edge slot", "edge fingers", "pin header", "socket header", "box header", "din 41612"]
 Scheme = Literal["rows", "zigzag", "serial", "ring", "lettered"]
@@ -168,6 +168,14 @@ class Body(Struct, frozen=True, dict=True):
     def labels(self) -> tuple[str, ...]:
         """The label of every contact, row by row from the connector's first contact on."""
         return tuple(label for label, _ in self._numbered(Numbering(self.scheme, self.first)))
+
+    @property
+    def a_form(self) -> str:
+        """What it is, in words: an edge slot, a male DIN 41612 connector."""
+        words: str = self.form
+        if words == "din 41612":
+            words = f"{self.gender or ''} DIN 41612 connector".strip()
+        return words if words.endswith("s") else article(words)
 
     @cached_property
     def spots(self) -> dict[str, Spot]:

@@ -25,11 +25,11 @@ from .cli_common import (
     print_json,
     print_text,
 )
-from .errors import PinmapError
+from .errors import PinmapError, Place
 
 if TYPE_CHECKING:
-    from .model import PinMap
     from .sheets import Paper
+    from .writers.difference import Version
 
 
 @click.command(
@@ -235,7 +235,7 @@ def compare(maps: tuple[str, ...], as_diff: bool, as_json: bool) -> None:
     if as_diff:
         from .writers import difference
 
-        driven = difference.driven(maps, _map_or_none, _plain_lines)
+        driven = difference.driven(maps, _version, by_git="GIT_DIFF_PATH_COUNTER" in os.environ)
         if driven is not None:  # git takes any exit status but 0 for a failure
             print_text(driven)
             return
@@ -256,24 +256,23 @@ def compare(maps: tuple[str, ...], as_diff: bool, as_json: bool) -> None:
         sys.exit(EXIT_FOUND)
 
 
-def _map_or_none(file: str) -> PinMap | None:
-    """The map in a file, None where none can be built."""
-    from . import api
-
-    try:
-        return api.load_map(file)
-    except PinmapError:
-        return None
-
-
-def _plain_lines(file: str) -> list[str]:
-    """A file's lines as they are, or why they cannot be read."""
+def _version(file: str) -> Version:
+    """One version of a file that git names, and why it is not read in full."""
+    from .library import read
+    from .writers.difference import Version
     from .yamltree import read_text
 
+    lines = None
     try:
-        return read_text(Path(file), file).splitlines()
+        lines = tuple(read_text(Path(file), file).splitlines())
+        got = read(file)
     except PinmapError as error:
-        return [error.message]
+        return Version(None, lines, ((error.place or Place(file), error.message),))
+    # A name that nobody knows stands in the map as it is; whatever else is wrong does not.
+    wrong = [f for f in got.complaints if f.grade in ("danger", "fault") and f.code != "name-unknown"]
+    if got.map is None:
+        wrong = list(got.complaints)
+    return Version(got.map, lines, tuple((f.place, f.message) for f in wrong))
 
 
 @click.command("list", epilog=example("pinmap list"))

@@ -9,11 +9,11 @@ from typing import Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
-from .body import Body, Numbering
+from .described import body_facts, lie, limits, map_facts, own_facts
 from .mistakes import Mistake, mistakes
-from .model import GROUPS, Contact, Group, PinMap, Signal
+from .model import GROUPS, Contact, Group, PinMap
 from .naming import identity
-from .quantity import volts
+from .renumbered import Numberings, Renumbered, numberings
 from .resemblance import explanations
 from .text import natural
 
@@ -81,8 +81,8 @@ class Change(Struct, frozen=True):
 class Pair(Struct, frozen=True):
     """What both maps say of one contact: `label` in the first, `there` in the second.
 
-    The two labels are one, but where a mistake with the connector as a whole is undone; one of them is "" where that
-    puts a contact off the connector. `changes` are those of name, evidence, note and source.
+    The two labels are one, but where the numberings differ or a mistake with the connector as a whole is undone; one of
+    them is "" where that puts a contact off the connector. `changes` are those of name, evidence, note and source.
     """
 
     label: str
@@ -109,10 +109,10 @@ class Whole(Struct, frozen=True):
 class Comparison(Struct, frozen=True, dict=True):
     """Two maps and a row for every signal that either has, in the bus's order.
 
-    `labelled`: both have the same labels, so that the contacts can be held against each other; else `pairs` is empty,
-    and `same` and `moved` of a row only tell whether the labels happen to be the same. `exchanged` are pairs of
-    contacts, by their labels in the first map, that carry what the other has there. `body`, `limits`, `options`, `own`
-    and `about` have what is described otherwise; `mated`: the two bodies plug into each other.
+    `labelled`: both have the same labels. `renumbered`: they are held against each other by position. With neither,
+    `pairs` is empty, and `same` and `moved` of a row only tell whether the labels happen to be the same. `exchanged`
+    are pairs of contacts, by their labels in the first map, that carry what the other has there. `body`, `limits`,
+    `options`, `own` and `about` have what is described otherwise; `mated`: the two bodies plug into each other.
     """
 
     first: PinMap
@@ -128,6 +128,12 @@ class Comparison(Struct, frozen=True, dict=True):
     options: tuple[Change, ...] = ()
     own: tuple[Change, ...] = ()
     about: tuple[Change, ...] = ()
+    renumbered: Renumbered | None = None
+
+    @property
+    def held(self) -> bool:
+        """Whether the contacts are held against each other, by label or by position."""
+        return self.labelled or self.renumbered is not None
 
     @cached_property
     def same(self) -> bool:
@@ -139,15 +145,40 @@ class Comparison(Struct, frozen=True, dict=True):
         """
         return (
             self.labelled
+            and self.renumbered is None
             and self.whole is None
             and all(pair.relation == "same" for pair in self.pairs)
             and not self.lies_elsewhere
         )
 
     @cached_property
+    def same_by_position(self) -> bool:
+        """Whether the two carry the same at every position, under another numbering."""
+        return self.renumbered is not None and self.whole is None and all(p.relation == "same" for p in self.pairs)
+
+    @cached_property
     def lies_elsewhere(self) -> tuple[Change, ...]:
-        """What of the body decides where a contact or its pad is, and differs."""
-        return () if self.mated else tuple(change for change in self.body if change.what in _PLACING)
+        """What of the body decides where a contact or its pad is, and differs; but a numbering that is told already."""
+        if self.mated:
+            return ()
+        return tuple(change for change in self.body if change.what in _PLACING and change.what not in self.told_already)
+
+    @cached_property
+    def told_already(self) -> frozenset[str]:
+        """What of the body is told with the numbering."""
+        if self.renumbered is None:
+            return frozenset()
+        if self.renumbered.numberings.plugged:
+            return frozenset(_PLACING)
+        one, other, moves = self.first.body, self.second.body, self.renumbered.numberings.moves
+        told = {"sections", "labels", "first"}
+        for what, ours, theirs in (
+            ("pads", one.pad_of, other.pad_of),
+            ("mate's pads", one.mate().pad_of, other.mate().pad_of),
+        ):
+            if all(pad == ours[moves[label]] for label, pad in theirs.items()):
+                told.add(what)
+        return frozenset(told)
 
     @property
     def identical(self) -> bool:
@@ -158,20 +189,26 @@ class Comparison(Struct, frozen=True, dict=True):
 
 
 def compare(first: PinMap, second: PinMap) -> Comparison:
-    """Pair the signals of two maps, and their contacts where both connectors have the same labels.
+    """Pair the signals of two maps, and their contacts where both connectors have the same labels or positions.
 
-    A line renamed between the generations is one line; own signals pair by name and mark. Supplies of different volts
-    are never one line, whatever they are called.
+    Where two numberings of one connector differ and the maps agree better by position, position counts. A line renamed
+    between the generations is one line; own signals pair by name and mark. Supplies of different volts are never one
+    line, whatever they are called.
     """
     rows = _rows(first, second)
     labelled = set(first.body.labels) == set(second.body.labels)
+    claims = _Claims(first, second, rows)
+    whole = _whole(first, second, claims) if labelled else None
+    renumbered = None
+    both = numberings(first.body, second.body)
+    if both:
+        renumbered, whole = _by_position(first, second, rows, both, whole)
     pairs: tuple[Pair, ...] = ()
-    whole = None
     exchanged: tuple[tuple[str, str], ...] = ()
-    if labelled:
-        claims = _Claims(first, second, rows)
-        whole = _whole(first, second, claims)
+    if labelled or renumbered:
         back = _moves(whole) if whole else {label: label for label in first.body.labels}
+        if renumbered:
+            back = {there: back[at] for there, at in renumbered.numberings.moves.items() if at in back}
         pairs = _pairs(first, second, claims, back)
         exchanged = _exchanged(pairs, claims)
         rows = [replace(row, besides=_relation(row.first, row.second, back)) for row in rows]
@@ -187,88 +224,17 @@ def compare(first: PinMap, second: PinMap) -> Comparison:
         whole,
         exchanged,
         _changes(one, other),
-        _lie(first.body.mate()) == _lie(second.body),
+        lie(first.body.mate()) == lie(second.body),
         _changes(limits(first), limits(second)),
         _changes(first.options, second.options),
         _changes(own_facts(first), own_facts(second)),
         _changes(map_facts(first), map_facts(second)),
+        renumbered,
     )
-
-
-# ---------------------------------------------------------------------- what the file says besides its contacts
-
-
-def map_facts(pin_map: PinMap) -> dict[str, str]:
-    """What a map says of itself, in the order of the file."""
-    return {
-        "title": pin_map.title,
-        "about": pin_map.about,
-        "bus": pin_map.bus.name,
-        "end": pin_map.end,
-        "source": pin_map.source,
-        "marks": pin_map.marks,
-    }
 
 
 #: What decides where a contact is, and its pad.
 _PLACING = ("form", "gender", "sections", "labels", "first", "pitch", "row pitch", "pads", "mate's pads")
-
-
-def body_facts(body: Body) -> dict[str, str]:
-    """What a body is described as, in the words of the file."""
-    return {
-        "form": body.form,
-        "gender": body.gender or "",
-        "sections": " + ".join(_section(body, index) for index in range(len(body.sections))),
-        "labels": body.scheme,
-        "first": body.first,
-        "pitch": f"{body.pitch_mm:g} mm",
-        "row pitch": f"{body.row_pitch_mm:g} mm",
-        "pads": _numbering(body.pads),
-        "mate's pads": _numbering(body.mate_pads),
-        "footprint": body.footprint,
-        "mate's footprint": body.mate_footprint,
-        "rating": f"{body.rating_a:g} A" if body.rating_a is not None else "",
-    }
-
-
-def _section(body: Body, index: int) -> str:
-    section = body.sections[index]
-    said = f"{section.rows} × {section.places}"
-    if section.letters:
-        said += f" {' '.join(section.letters)}"
-    if section.start != 1:
-        said += f" from {section.start}"
-    if section.along_mm or section.across_mm:
-        said += f" at {section.along_mm:g} mm, {section.across_mm:g} mm"
-    return said
-
-
-def _numbering(pads: Numbering | None) -> str:
-    if pads is None:
-        return "as the labels"
-    letters = "; ".join(" ".join(each) for each in pads.letters)
-    return f"{pads.scheme} from {pads.first}" + (f", {letters}" if letters else "")
-
-
-def _lie(body: Body) -> tuple[object, ...]:
-    """Where each contact is; the pads are another matter on the mate."""
-    return body.form, body.sections, body.scheme, body.first, body.pitch_mm, body.row_pitch_mm
-
-
-def limits(pin_map: PinMap) -> dict[str, str]:
-    """The most that each rail may deliver."""
-    return {rail: f"{supply.limit_a:g} A" for rail, supply in pin_map.supplies.items()}
-
-
-def own_facts(pin_map: PinMap) -> dict[str, str]:
-    """What a map says of each line of the maker's own."""
-    return {name: _own(signal) for name, signal in pin_map.own.items()}
-
-
-def _own(signal: Signal) -> str:
-    said = [signal.group, volts(signal.volts) if signal.volts is not None else "", signal.about]
-    return "; ".join(part for part in said if part)
 
 
 def _changes(first: Mapping[str, str], second: Mapping[str, str]) -> tuple[Change, ...]:
@@ -449,8 +415,12 @@ def _whole(first: PinMap, second: PinMap, claims: _Claims) -> Whole | None:
     if best is None:
         return None
     whole = Whole(best[1], best[0], 0, _agreeing(claims, here), 0)
-    known = max(sum(bool(_carried(c)) for c in side.values()) for side in (claims.first, claims.second))
-    return replace(whole, agreeing=_agreeing(claims, _moves(whole)), known=known)
+    return replace(whole, agreeing=_agreeing(claims, _moves(whole)), known=_known(claims))
+
+
+def _known(claims: _Claims) -> int:
+    """How many contacts carry a line, on the map where it is more of them."""
+    return max(sum(bool(_carried(c)) for c in side.values()) for side in (claims.first, claims.second))
 
 
 def _candidates(first: PinMap, second: PinMap) -> Iterator[tuple[Literal["first", "second"], Mistake]]:
@@ -489,3 +459,43 @@ def _moves(whole: Whole) -> dict[str, str]:
     """From each label of the second map to that of the first, with the mistake undone."""
     moves = whole.mistake.moves
     return dict(moves) if whole.made_in == "second" else {there: here for here, there in moves.items()}
+
+
+# ---------------------------------------------------------------------- by position
+
+
+def _by_position(
+    first: PinMap, second: PinMap, rows: Sequence[Row], both: Numberings, whole: Whole | None
+) -> tuple[Renumbered | None, Whole | None]:
+    """Whether position tells more than the labels do; and the mistake with the connector as a whole, read that way.
+
+    `whole` is what explains the labels best. Position must leave at most one in four of the contacts that differ by
+    label, or that carry a line where the labels are others, and no more than `whole` leaves.
+    """
+    claims = _Claims(first, second, rows)
+    placed = replace(
+        second,
+        body=first.body,
+        contacts=tuple(replace(contact, label=both.moves[contact.label]) for contact in second.contacts),
+    )
+    by_place = _Claims(first, placed, rows)
+    here = {label: label for label in claims.first}
+    labelled = set(here) == set(claims.second)
+    known = _known(claims)
+    as_given = _differing(claims.first, claims.second, here) if labelled else known
+    least = min(as_given // _LEFT, _left(claims, whole) if whole else as_given)
+    if not as_given:
+        return None, whole
+    found = None
+    if _differing(by_place.first, by_place.second, here) > least:
+        found = None if whole else _whole(first, placed, by_place)
+        if found is None or _left(by_place, found) > least:
+            return None, whole
+    agreeing = _agreeing(by_place, here)
+    return Renumbered(both, agreeing, _agreeing(claims, here) if labelled else None, known), found
+
+
+def _left(claims: _Claims, whole: Whole) -> int:
+    """How many contacts still differ with a mistake undone."""
+    right, wrong = (claims.first, claims.second) if whole.made_in == "second" else (claims.second, claims.first)
+    return _differing(right, wrong, whole.mistake.moves)

@@ -103,6 +103,7 @@ RULES: dict[str, Rule] = {
     "figure-assumed": Rule("note", "what a card draws comes from its label, its manual or a meter"),
     # a drawing held against the plan
     "audit-mistaken": Rule("danger", "a connector is drawn the right way round, with its own pads"),
+    "audit-pad-places": Rule("danger", "a connector's pads lie on the board as its contacts do"),
     "audit-supply-joined": Rule("danger", "no supply or return is drawn joined to anything else"),
     "audit-supply-moved": Rule("danger", "supplies and returns are drawn on their own contacts"),
     "audit-open": Rule("fault", "every contact of a net is drawn joined to it"),

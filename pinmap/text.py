@@ -89,6 +89,11 @@ def count(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
+def article(words: str) -> str:
+    """Put "a" or "an" before what is called by its sound: "an edge slot"."""
+    return f"{'an' if words[:1] in 'aeiou' else 'a'} {words}"
+
+
 def nearest(word: str, known: Iterable[str], most: int = 1) -> list[str]:
     """Return up to `most` of the `known` words that `word` was probably meant to be, best first."""
     from difflib import get_close_matches  # only ever needed for a message

@@ -27,6 +27,7 @@ from pinmap.audit.judging import Audit, audit
 from pinmap.audit.reading import read
 from pinmap.audit.wanted import Wanted
 from pinmap.errors import NotFoundError, PinmapError
+from pinmap.mistakes import mistakes
 from pinmap.planner import plan
 from pinmap.writers import audit_report
 from pinmap.writers import netlist as written
@@ -35,6 +36,7 @@ from pinmap.writers.netlist_child import read_netlist
 DATA = Path(__file__).parent / "data" / "drawings"
 OAKMERE = ("oakmere-88", "isa-8bit")
 RISER = ("oakmere-riser",)
+TWO = (("J1", ("turned",)), ("J2", ("mirrored",)))
 
 
 def plain(names: tuple[str, ...] = OAKMERE) -> Drawing:
@@ -499,7 +501,69 @@ def test_a_pull_up_is_not_seen_through(tmp_path: Path) -> None:
     made = plain()
     made.part("R9", "10k", {"1": net(made, "SD0"), "2": net(made, "+5V")})
     result = made.audit(tmp_path, through=("R",))
-    assert said(result) == [("caution", "audit-part-extra", "the plan has no R9 (10k); it lies at +5V and SD0")]
+    assert said(result) == [
+        ("caution", "audit-part-extra", "the plan has no R9 (10k); it lies at +5V and SD0"),
+        (
+            "note",
+            "audit-assumed",
+            "parts are seen through where their references begin with the letters given and they have two pads in "
+            "series; --through 'R' is at none of them",
+        ),
+    ]
+
+
+def test_letters_that_no_reference_begins_with_are_told(tmp_path: Path) -> None:
+    assert said(plain().audit(tmp_path, through=("RN",))) == [
+        (
+            "note",
+            "audit-assumed",
+            "parts are seen through where their references begin with the letters given and they have two pads in "
+            "series; --through 'RN' begins no reference of the drawing",
+        )
+    ]
+
+
+@pytest.mark.parametrize("names", [OAKMERE, ("tarn-rack", "isa-16bit"), RISER], ids=" ".join)
+def test_two_mistakes_at_once_are_named_both(names: tuple[str, ...], tmp_path: Path) -> None:
+    made = plain(names)
+    ends = Wanted(made.adapter).ends
+    one, other = (next(m for m in mistakes(ends[ref][0].body) if m.kinds == kinds) for ref, kinds in TWO)
+    result = made.wrong("J1", one.moves).wrong("J2", other.moves).audit(tmp_path)
+    assert {(("J1", one.name), ("J2", other.name))} <= {
+        ((c.ref, c.name), (c.second.ref, c.second.name)) for c in result.causes if c.second
+    }
+    first = result.findings[0]
+    assert (first.grade, first.code) == ("danger", "audit-mistaken")
+    assert "These two mistakes explain" in first.message
+    assert first.advice == "Correct these two things, then audit again"
+    assert [f.code for f in result.findings if f.grade in ("danger", "fault")] == ["audit-mistaken"]
+
+
+def test_a_connector_with_the_pads_of_what_plugs_into_it_is_named_as_that(tmp_path: Path) -> None:
+    made = plain()
+    mate = Wanted(made.adapter).ends["J2"][0].body.mate().pad_of
+    value, footprint, pads = made.parts["J2"]
+    made.parts["J2"] = (value, footprint, {mate[pad]: "" for pad in pads})
+    made.nets = {name: {(r, mate[p] if r == "J2" else p) for r, p in nodes} for name, nodes in made.nets.items()}
+    result = made.audit(tmp_path)
+    assert (
+        result.connectors[1].sentence() == "J2 is J2, by its reference, its pads called as those of what plugs into it"
+    )
+    assert said(result) == [
+        (
+            "danger",
+            "audit-footprint",
+            "J2 must have the pads of an edge slot; its pads are called as those of what plugs into an edge slot: its "
+            "pads are mirrored on the board, supplies too",
+        )
+    ]
+
+
+def test_of_one_grade_supplies_stand_before_signals_and_missing_parts_last(tmp_path: Path) -> None:
+    made = plain(RISER).without("F1").omit("J2 B31").omit("J2 A2")
+    told = [(f.grade, f.code, f.signals) for f in made.audit(tmp_path).findings if f.grade == "fault"]
+    assert told[0][1:] == ("audit-open", ("GND",))
+    assert told[-1][1] == "audit-part-missing"
 
 
 def test_a_mirrored_connector_is_named_behind_series_parts_too(tmp_path: Path) -> None:
@@ -577,7 +641,9 @@ def test_a_drawing_without_such_a_connector_is_refused(tmp_path: Path) -> None:
     with pytest.raises(PinmapError) as caught:
         made.audit(tmp_path)
     assert str(caught.value).replace(str(tmp_path) + "/", "") == (
-        "drawn.net: a part of the drawing must be J2, which has 62 pads called like A1, A2 and B31. Name it with --card"
+        "drawn.net: a part of the drawing must be J2, which has 62 pads called like A1, A2 and B31. Its pads must be "
+        "called as on the footprint, by the contact labels, or as on the footprint of what plugs into it; name the "
+        "part with --card"
     )
     with pytest.raises(PinmapError, match="J1 is to be J2, which has 62 pads"):
         made.audit(tmp_path, card="J1")
@@ -830,7 +896,7 @@ def test_a_drawing_with_many_parts_is_judged_in_bounded_time(tmp_path: Path) -> 
     begun = time.perf_counter()
     result = made.audit(tmp_path, through=("R",))
     assert time.perf_counter() - begun < 20
-    assert [f.code for f in result.findings] == ["audit-part-extra"]
+    assert [f.code for f in result.findings] == ["audit-part-extra", "audit-assumed"]
     assert len(result.findings[0].message) < 200
 
 

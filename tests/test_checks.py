@@ -715,6 +715,7 @@ OF_DESIGNS = {
 }
 #: In test_audit.py.
 OF_AUDIT = {
+    "audit-pad-places",
     "audit-mistaken",
     "audit-supply-joined",
     "audit-supply-moved",

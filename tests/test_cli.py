@@ -370,7 +370,7 @@ def test_the_json_of_compare_has_every_signal(pinmap: CommandLine) -> None:
     assert list(got)[:5] == ["format", "first", "second", "same", "signals"]
     assert list(got)[5:] == [
         *("identical", "labelled", "mistake", "contacts", "exchanged", "body", "mated", "limits", "options", "own"),
-        *("about", "words", "remarks"),
+        *("about", "words", "remarks", "renumbered"),
     ]
     rows = {row["signal"]: row for row in got["signals"]}
     assert list(rows["GND"])[:6] == ["signal", "group", "first", "second", "relation", "differs"]

@@ -11,10 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from pinmap.body import Body, Section
+from pinmap.body import CORNERS, SCHEMES, Body, Corner, Numbering, Scheme, Section
 from pinmap.compare import MOST_CONTACTS, Comparison, compare
 from pinmap.mistakes import mistakes
 from pinmap.model import Bus, PinMap, Seen, Signal
+from pinmap.renumbered import numberings
 from pinmap.writers import comparison as said
 from pinmap.writers import difference
 
@@ -456,6 +457,214 @@ def test_a_connector_larger_than_any_is_compared_contact_by_contact() -> None:
     comparison = compare(first, second)
     assert comparison.whole is None
     assert len(comparison.exchanged) == places
+
+
+# ---------------------------------------------------------------------- by position
+
+
+#: A box header of 24 contacts, numbered 1, 2 across from the bottom left.
+ACROSS = header(12)
+#: What it carries, a different line on each contact but for the returns.
+CARRIED = pin_map(in_a_row([*lines_of(BUS8, "GND", "+5V")[:18], "GND", "+5V", "GND", "+5V", "open", "key"]), ACROSS)
+ALPHA = replace(CARRIED, name=A)
+
+
+def renumbered(pin: PinMap, body: Body, face: Body | None = None) -> PinMap:
+    """The same contacts in the same places under the labels of `body`; of `face`, where that is seen from behind."""
+    at = {(s.x_mm, s.y_mm): label for label, s in pin.body.spots.items()}
+    moves = {at[s.x_mm, s.y_mm]: label for label, s in (face or body).spots.items()}
+    contacts = {moves[c.label]: replace(c, label=moves[c.label]) for c in pin.contacts}
+    return replace(pin, name=B, body=body, contacts=tuple(contacts[label] for label in body.labels))
+
+
+def numbered(scheme: Scheme, first: Corner, letters: tuple[str, ...] = ("A", "B"), start: int = 1) -> Body:
+    section = Section(2, 12, letters if scheme == "rows" else (), start)
+    return Body("box header", (section,), scheme, first)
+
+
+NUMBERINGS = [
+    (scheme, first) for scheme in SCHEMES for first in CORNERS if (scheme, first) != ("zigzag", "bottom left")
+]
+
+
+@pytest.mark.parametrize(("scheme", "first"), NUMBERINGS)
+def test_the_same_connector_in_another_numbering_is_told_once(scheme: Scheme, first: Corner) -> None:
+    comparison = compare(ALPHA, renumbered(ALPHA, numbered(scheme, first)))
+    (sentence,) = said.words(comparison)
+    letters = " A B" * (scheme == "rows")
+    one, other = ("", "") if first == "bottom left" else (" from the bottom left", f" from the {first}")
+    assert sentence.startswith(f"beta is the same connector as alpha, numbered {scheme}{letters}{other} instead of ")
+    assert f" instead of zigzag{one}" in sentence
+    assert ": all 22 contacts have the same signal at the same position" in sentence
+    assert said.remarks(comparison) == []
+    assert said.conclusion(comparison) == "both maps carry the same at every position, under different labels"
+    assert {pair.relation for pair in comparison.pairs} == {"same"}
+    assert len(comparison.pairs) == 24
+    assert (comparison.same, comparison.whole) == (False, None)
+
+
+@pytest.mark.parametrize(("scheme", "first"), NUMBERINGS)
+def test_what_plugs_in_under_another_numbering_is_paired_by_the_contacts_that_touch(
+    scheme: Scheme, first: Corner
+) -> None:
+    face = numbered(scheme, first)
+    comparison = compare(ALPHA, renumbered(ALPHA, face.mate(), face))
+    (sentence,) = said.words(comparison)
+    assert sentence.startswith(f"beta plugs into alpha and is numbered {scheme}")
+    assert ("seen on its own mating face" in sentence) is (first != "bottom left")
+    assert ": all 22 contacts have the same signal where they touch" in sentence
+    assert said.remarks(comparison) == []
+    assert {pair.relation for pair in comparison.pairs} == {"same"}
+
+
+def test_what_a_numbering_amounts_to_by_its_labels_is_said_with_it() -> None:
+    said_of = {first: said.words(compare(ALPHA, renumbered(ALPHA, numbered("zigzag", first)))) for first in CORNERS}
+    told = "beta is the same connector as alpha, numbered zigzag from the {} instead of zigzag from the bottom left "
+    rest = ": all 22 contacts have the same signal at the same position (under the same label: {})"
+    assert said_of == {
+        "bottom left": [],
+        "bottom right": [told.format("bottom right") + "(by its labels mirrored end to end)" + rest.format("none")],
+        "top left": [told.format("top left") + "(by its labels with its rows swapped)" + rest.format("none")],
+        "top right": [told.format("top right") + "(by its labels turned by 180°)" + rest.format("none")],
+    }
+
+
+def test_letters_numbers_and_sections_that_differ_are_named() -> None:
+    def between(first: Body, second: Body) -> tuple[str, str]:
+        both = numberings(first, second)
+        assert both
+        return both.first, both.second
+
+    rows = numbered("rows", "top left")
+    assert between(rows, numbered("rows", "top left", ("B", "A"))) == ("rows A B", "rows B A")
+    assert between(rows, numbered("rows", "top left", start=0)) == ("rows A B from number 1", "rows A B from number 0")
+    halves = replace(rows, sections=(Section(2, 6, ("A", "B")), Section(2, 6, ("C", "D"), along_mm=6 * 2.54)))
+    assert between(rows, halves) == ("rows A B in 2 × 12", "rows A B + C D in 2 × 6 and 2 × 6")
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        numbered("zigzag", "bottom left"),  # the same labels in the same places
+        replace(numbered("serial", "bottom left"), pitch_mm=2.0),
+        replace(numbered("serial", "bottom left"), form="edge slot"),
+        header(13),
+        strip(24),
+    ],
+)
+def test_other_places_are_no_other_numbering(other: Body) -> None:
+    assert numberings(ACROSS, other) is None
+
+
+def test_a_form_that_is_its_own_mate_is_told_by_its_gender() -> None:
+    body = Body("din 41612", (Section(2, 12, ("a", "b")),), "rows", "top left", gender="male")
+    pairs = {
+        gender: numberings(body, replace(numbered("serial", "top left"), form="din 41612", gender=gender))
+        for gender in ("male", "female", None)
+    }
+    assert {gender: (both.plugged, both.moves["1"]) for gender, both in pairs.items() if both} == {
+        "male": (False, "a1"),
+        "female": (True, "a12"),
+        None: (False, "a1"),
+    }
+
+
+def test_what_differs_besides_another_numbering_is_named_with_both_labels() -> None:
+    by = ALPHA.by_label
+    changed = {
+        "9": replace(by["11"], label="9"),
+        "11": replace(by["9"], label="11"),
+        "19": replace(by["20"], label="19"),
+        "7": replace(by["7"], note="checked"),
+    }
+    other = replace(ALPHA, contacts=tuple(changed.get(c.label, c) for c in ALPHA.contacts))
+    comparison = compare(ALPHA, renumbered(other, numbered("serial", "bottom left")))
+    assert said.words(comparison) == [
+        "beta is the same connector as alpha, numbered serial instead of zigzag: 19 of 22 contacts have the same "
+        "signal at the same position (under the same label: 2); the rest differs besides",
+        "19 (10 of beta) carries GND in alpha, +5V in beta: measure it before anything is connected",
+        f"9 and 11 (5 and 6 of beta) are exchanged: {by['9'].name} and {by['11'].name} in alpha, "
+        f"{by['11'].name} and {by['9'].name} in beta",
+        "GND is at 19 only in alpha",
+        "+5V is at 10 only in beta",
+    ]
+    assert said.remarks(comparison) == ["note at 7: none in alpha, checked in beta"]
+    assert said.conclusion(comparison) == "the maps differ in what they carry"
+
+
+def test_a_connector_numbered_otherwise_and_mirrored_besides_is_told_as_both() -> None:
+    mirrored = next(m for m in mistakes(ACROSS) if m.kinds == ("mirrored",))
+    wrong = replace(moved(ALPHA, dict(mirrored.moves)), title=ALPHA.title)
+    for body, labels in (
+        (numbered("rows", "bottom left"), "rows A B"),
+        (numbered("serial", "bottom left"), "serial"),
+    ):
+        comparison = compare(ALPHA, renumbered(wrong, body))
+        assert said.words(comparison) == [
+            f"beta is numbered {labels} instead of zigzag, so the two are compared by position",
+            "beta is alpha mirrored end to end (read from the solder side, or numbered from the other end): "
+            "22 of 22 contacts agree then, 0 as they stand",
+            MEASURE,
+        ]
+        assert {pair.relation for pair in comparison.pairs} == {"same"}
+        assert said.conclusion(comparison) == "the maps differ in what they carry"
+
+
+def test_where_the_labels_agree_another_numbering_is_only_a_difference_of_the_body() -> None:
+    comparison = compare(ALPHA, replace(ALPHA, name=B, body=numbered("serial", "bottom left"), contacts=ALPHA.contacts))
+    assert comparison.renumbered is None
+    assert said.words(comparison) == ["body labels: zigzag in alpha, serial in beta"]
+
+
+def test_two_machines_with_one_body_under_other_labels_are_not_the_same_connector() -> None:
+    names = [c.written for c in ALPHA.contacts]
+    body = numbered("rows", "bottom left")
+    other = pin_map(dict(zip(body.labels, names[5:] + names[:5], strict=True)), body, name=B)
+    comparison = compare(ALPHA, other)
+    assert (comparison.renumbered, comparison.held, comparison.pairs) == (None, False, ())
+    assert said.words(comparison)[0] == (
+        "the two connectors have other contacts (24 of alpha, box header; 24 of beta, box header): "
+        "only their signals are compared"
+    )
+
+
+def test_pads_that_lie_the_same_are_not_told_and_pads_that_do_not_are() -> None:
+    ours = replace(ACROSS, pads=Numbering("zigzag", "bottom left"))
+    same = replace(numbered("serial", "bottom left"), pads=Numbering("zigzag", "bottom left"))
+    assert len(said.words(compare(replace(ALPHA, body=ours), renumbered(ALPHA, same)))) == 1
+    implied = compare(ALPHA, renumbered(ALPHA, same))  # its labels are its pads, zigzag from there as well
+    assert len(said.words(implied)) == 1
+    turned = replace(same, pads=Numbering("zigzag", "top right"))
+    comparison = compare(replace(ALPHA, body=ours), renumbered(ALPHA, turned))
+    assert said.words(comparison)[1:] == ["body pads: zigzag from bottom left in alpha, zigzag from top right in beta"]
+    assert said.conclusion(comparison) == (
+        "both maps carry the same at every position, under different labels, and their bodies differ"
+    )
+
+
+@settings(deadline=None, max_examples=60, derandomize=True)
+@given(st.data())
+def test_under_any_numbering_exactly_what_changed_is_named_from_both_sides(data: st.DataObject) -> None:
+    scheme, first = data.draw(st.sampled_from(NUMBERINGS))
+    some = data.draw(st.lists(st.sampled_from(ALPHA.body.labels), unique=True, max_size=4))
+    moves = {label: label for label in ALPHA.body.labels} | dict(
+        zip(some, data.draw(st.permutations(some)), strict=True)
+    )
+    changed = moved(ALPHA, moves)
+    differing = {c.label for c in ALPHA.contacts if (c.role, c.name) != _role_and_name(changed, c.label)}
+    other = renumbered(changed, numbered(scheme, first))
+    there, back = compare(ALPHA, other), compare(other, ALPHA)
+    assert there.renumbered
+    assert back.renumbered
+    labels = there.renumbered.numberings.moves
+    assert back.renumbered.numberings.moves == {here: label for label, here in labels.items()}
+    assert {labels[pair.there]: pair.label for pair in there.pairs} == {label: label for label in ALPHA.body.labels}
+    assert {p.label for p in there.pairs if p.relation != "same"} == differing
+    assert {p.there for p in back.pairs if p.relation != "same"} == differing
+
+
+def _role_and_name(pin: PinMap, label: str) -> tuple[str, str]:
+    return pin.by_label[label].role, pin.by_label[label].name
 
 
 # ---------------------------------------------------------------------- properties

@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from test_compare import moved
 
-from pinmap.compare import compare
+from pinmap.body import Body, Section
+from pinmap.compare import Comparison, compare
+from pinmap.errors import Place
 from pinmap.mistakes import mistakes
 from pinmap.writers import comparison as said
 from pinmap.writers import difference
@@ -162,7 +164,7 @@ def test_the_json_has_the_keys_of_format_1_first() -> None:
     got = said.as_json(compare(FIRST, SECOND))
     keys = ["format", "first", "second", "same", "signals"]
     more = ["identical", "labelled", "mistake", "contacts", "exchanged", "body", "mated", "limits", "options", "own"]
-    assert list(got) == [*keys, *more, "about", "words", "remarks"]
+    assert list(got) == [*keys, *more, "about", "words", "remarks", "renumbered"]
     assert got["signals"][2] == {
         "signal": "SD0",
         "group": "data",
@@ -202,6 +204,69 @@ def test_the_json_of_other_connectors_has_no_contacts_and_that_of_a_mistake_name
         "known": 62,
     }
     assert (got["contacts"][0]["first"], got["contacts"][0]["second"]) == ("A1", "A31")
+
+
+def _numbered_otherwise() -> Comparison:
+    """Six contacts numbered 1, 2 across against A1 to A3 and B1 to B3, with one that differs."""
+    across = Body("box header", (Section(2, 3),), "zigzag", "bottom left")
+    rows = Body("box header", (Section(2, 3, ("B", "A")),), "rows", "bottom left")
+    first = {"1": "GND", "2": "SD0", "3": "SD1", "4": "SD2", "5": "SD3", "6": "SD4"}
+    second = {"A1": "GND", "B1": "SD0", "A2": "SD1", "B2": "SD2", "A3": "SD3", "B3": "SD5"}
+    return compare(pin_map(first, across, name="alpha"), pin_map(second, rows, name="beta"))
+
+
+def test_with_another_numbering_the_labels_of_both_maps_are_shown(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "100")
+    said.show(_numbered_otherwise())
+    out = capsys.readouterr().out
+    lines = [" ".join(line.split()) for line in out.splitlines() if "──" not in line]
+    assert lines[2:9] == [
+        "return GND 1 A1 same position",
+        "data SD0 2 B1 same position",
+        "data SD1 3 A2 same position",
+        "data SD2 4 B2 same position",
+        "data SD3 5 A3 same position",
+        "data SD4 6 only in the first",
+        "data SD5 B3 only in the second",
+    ]
+    assert "5 same position, 1 only in the first, 1 only in the second" in lines
+    assert " contact of alpha   alpha   contact of beta   beta\n" in out
+    assert "6 SD4 B3 SD5 another line" in lines
+    assert lines[lines.index("What differs") + 1 :] == [
+        "beta is the same connector as alpha, numbered rows B A instead of zigzag: 5 of 6 contacts have the",
+        "same signal at the same position; the rest differs besides",
+        "only in alpha: SD4 (6)",
+        "only in beta: SD5 (B3)",
+        "",
+        "What differs besides, and changes no wire",
+        "title is worded otherwise",
+        "",
+        "the maps differ in what they carry",
+    ]
+
+
+def test_the_json_tells_of_another_numbering_only_where_there_is_one() -> None:
+    got = said.as_json(_numbered_otherwise())
+    assert got["renumbered"] == {
+        "first": "zigzag",
+        "second": "rows B A",
+        "plugged": False,
+        "amounts_to": "",
+        "agreeing": 5,
+        "as_given": None,
+        "known": 6,
+    }
+    assert (got["same"], got["labelled"], got["mistake"]) == (False, False, None)
+    assert got["contacts"][1] == {
+        "first": "2",
+        "second": "B1",
+        "carries_first": ["SD0"],
+        "carries_second": ["SD0"],
+        "relation": "same",
+        "changes": [],
+    }
 
 
 # ---------------------------------------------------------------------- lines of a difference
@@ -274,27 +339,94 @@ def test_a_difference_of_more_lines_than_any_map_has_is_one_block_at_once() -> N
     assert len(made) == 3 + 1 + 2 * 49_999
 
 
+IDS = ("0123", "100644")
+CHANGED = ("map.yaml", "/t/old.yaml", *IDS, "map.yaml", *IDS)
+VERSIONS = {
+    "/t/old.yaml": difference.Version(FIRST, ("first",)),
+    "map.yaml": difference.Version(SECOND, ("second",)),
+    "/t/comment.yaml": difference.Version(SECOND, ("# second", "second")),
+    "/t/broken.yaml": difference.Version(None, ("fir st", "more"), ((Place("/t/broken.yaml", 4, 1), "no YAML"),)),
+    "/t/key.yaml": difference.Version(FIRST, ("first",), ((Place("/t/key.yaml", 7, 3), "no such key"),) * 7),
+    "/t/binary.yaml": difference.Version(None, None, ((Place("/t/binary.yaml"), "no text"),)),
+}
+
+
+def driven(*arguments: str) -> str | None:
+    return difference.driven(arguments, VERSIONS.__getitem__)
+
+
 def test_git_is_given_what_differs_under_the_path_that_it_names() -> None:
-    maps = {"/t/old.yaml": FIRST, "map.yaml": SECOND}
-    ids = ("0123", "100644")
+    assert driven(*CHANGED) == DIFFERENCE
+    assert driven(*CHANGED, "new.yaml", "similarity index 90%") == DIFFERENCE.replace("b/map.yaml", "b/new.yaml")
+    for others in ((), ("isa-8bit", "oakmere-88"), CHANGED[:6], (*CHANGED, "new.yaml")):
+        assert driven(*others) is None
 
-    def driven(*arguments: str) -> str | None:
-        return difference.driven(arguments, lambda file: maps.get(file), lambda file: ["plain", file])
 
-    changed = ("map.yaml", "/t/old.yaml", *ids, "map.yaml", *ids)
-    assert driven(*changed) == DIFFERENCE
-    assert driven(*changed, "new.yaml", "similarity index 90%") == DIFFERENCE.replace("b/map.yaml", "b/new.yaml")
-    added = driven("map.yaml", "/dev/null", ".", ".", "map.yaml", *ids) or ""
+def test_a_file_that_is_added_or_deleted_is_shown_whole() -> None:
+    added = driven("map.yaml", "/dev/null", ".", ".", "map.yaml", *IDS) or ""
     assert added.splitlines()[:4] == [
         "--- /dev/null",
         "+++ b/map.yaml",
         "@@ -0,0 +1,21 @@",
         "+title: The beta connector",
     ]
-    gone = driven("map.yaml", "/t/old.yaml", *ids, "/dev/null", ".", ".") or ""
+    gone = driven("map.yaml", "/t/old.yaml", *IDS, "/dev/null", ".", ".") or ""
     assert gone.splitlines()[:2] == ["--- a/map.yaml", "+++ /dev/null"]
-    broken = driven("map.yaml", "/t/broken.yaml", *ids, "map.yaml", *ids) or ""
-    assert broken.splitlines()[2:5] == ["@@ -1,2 +1,21 @@", "-plain", "-/t/broken.yaml"]
-    assert driven("map.yaml", "/t/old.yaml", *ids, "/t/old.yaml", *ids) == ""
-    for others in ((), ("isa-8bit", "oakmere-88"), changed[:6], (*changed, "new.yaml")):
-        assert driven(*others) is None
+    broken = driven("map.yaml", "/dev/null", ".", ".", "/t/broken.yaml", *IDS)
+    assert broken == (
+        "pinmap: b/map.yaml:4:1: no YAML\n"
+        "pinmap: the text is compared, not the meaning\n"
+        "--- /dev/null\n+++ b/map.yaml\n@@ -0,0 +1,2 @@\n+fir st\n+more\n"
+    )
+
+
+def test_of_a_version_that_cannot_be_read_in_full_the_reason_is_given_and_the_text_compared() -> None:
+    assert driven("map.yaml", "/t/broken.yaml", *IDS, "map.yaml", *IDS) == (
+        "pinmap: a/map.yaml:4:1: no YAML\n"
+        "pinmap: the text is compared, not the meaning\n"
+        "--- a/map.yaml\n+++ b/map.yaml\n@@ -1,2 +1 @@\n-fir st\n-more\n+second\n"
+    )
+    both = driven("map.yaml", "/t/broken.yaml", *IDS, "/t/key.yaml", *IDS) or ""
+    assert both.splitlines()[:10] == [
+        "pinmap: a/map.yaml:4:1: no YAML",
+        *["pinmap: b/map.yaml:7:3: no such key"] * 5,
+        "pinmap: b/map.yaml: and 2 more",
+        "pinmap: the text is compared, not the meaning",
+        "--- a/map.yaml",
+        "+++ b/map.yaml",
+    ]
+    assert driven("map.yaml", "/t/binary.yaml", *IDS, "map.yaml", *IDS) == (
+        "pinmap: a/map.yaml: no text\npinmap: neither the meaning nor the text can be compared\n"
+    )
+
+
+def test_where_no_contact_differs_git_is_given_one_line_that_says_so() -> None:
+    def line(old: str, new: str, mode: str = "100644", *renamed: str) -> str | None:
+        return driven("map.yaml", old, *IDS, new, "4567", mode, *renamed)
+
+    for old, new in (("/t/comment.yaml", "map.yaml"), ("map.yaml", "/t/comment.yaml")):
+        told = "pinmap: b/map.yaml: no contact differs; only comments, layout or spelling\n"
+        assert line(old, new) == line(old, new, "100755") == told
+    assert line("map.yaml", "map.yaml", "100755") == "pinmap: b/map.yaml: only its mode differs, 100755 after 100644\n"
+    assert line("map.yaml", "map.yaml", "100644", "new.yaml", "similarity index 100%") == (
+        "pinmap: b/new.yaml was a/map.yaml; nothing in it differs\n"
+    )
+    assert line("map.yaml", "map.yaml") == "pinmap: b/map.yaml: no line differs; only line ends\n"
+    assert line("/t/broken.yaml", "/t/broken.yaml", "100755") == (
+        "pinmap: a/map.yaml:4:1: no YAML\npinmap: b/map.yaml:4:1: no YAML\n"
+        "pinmap: b/map.yaml: only its mode differs, 100755 after 100644\n"
+    )
+
+
+def test_a_conflict_that_is_not_settled_is_one_line_for_git_and_a_mistake_for_a_person() -> None:
+    assert driven("a\tmap.yaml") == "pinmap: a\\tmap.yaml: a conflict in it is not settled yet\n"
+    assert difference.driven(["map.yaml"], VERSIONS.__getitem__, by_git=False) is None
+
+
+def test_the_lines_of_a_map_have_the_sources_of_its_body() -> None:
+    body = replace(strip(9), sources=(("row pitch", "a book"), ("pitch", "a ruler")))
+    lines = difference.meaning(pin_map({}, body))
+    assert [line for line in lines if line.startswith("source")] == [
+        "source of body pitch: a ruler",
+        "source of body row pitch: a book",
+    ]

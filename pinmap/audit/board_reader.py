@@ -18,7 +18,7 @@ from ..text import listed, natural, quoted, visible
 from .board_shapes import Frame, Shape, arc, area, dot, graphic, hole_shape, outline, pad_shapes, stroke, turned
 from .board_values import GRAPHICS, Values, most, says, some, thing
 from .copper import Copper
-from .drawn import DrawnPart, Node
+from .drawn import DrawnPart, Node, PadSpot
 from .source import MAX_PARTS, Branch
 
 #: The dates that count the versions of the format, from memory. What is older has another shape and is refused.
@@ -272,8 +272,9 @@ class Reader:
         numbered = [pad for pad in pads if pad.text()]
         ref = self._ref(branch, bool(numbered))
         names: dict[str, str] = {}
+        spots: dict[str, PadSpot] = {}
         for pad in pads:
-            self._pad(pad, ref, frame, names)
+            self._pad(pad, ref, frame, names, spots)
         for item in branch.all():
             if item.head in GRAPHICS:
                 self._graphic(item, frame)
@@ -292,6 +293,8 @@ class Reader:
                 visible(branch.text()),
                 tuple(sorted(names.items(), key=lambda pad: natural(pad[0]))),
                 branch.place,
+                spots,
+                branch.text("layer") == "B.Cu",
             )
 
     def _ref(self, branch: Branch, needed: bool) -> str:
@@ -307,7 +310,7 @@ class Reader:
         self._called.append(f"{why}: the part in line {line} is called {quoted(own)} here")
         return own
 
-    def _pad(self, pad: Branch, ref: str, part: Frame, names: dict[str, str]) -> None:
+    def _pad(self, pad: Branch, ref: str, part: Frame, names: dict[str, str], spots: dict[str, PadSpot]) -> None:
         words = pad.texts
         if len(words) < 3:
             self.file.complain(pad, "a pad must have a number, a kind and a shape")
@@ -335,6 +338,9 @@ class Reader:
                     self._add(layer, shape.moved(frame), bodies[-1], net, what, pad)
         if number:
             names.setdefault(number, visible(pad.text("pinfunction")))
+            x, y = frame((0.0, 0.0))
+            front, back = "F.Cu" in layers, "B.Cu" in layers
+            spots.setdefault(number, PadSpot(x, y, "both" if front == back else "front" if front else "back"))
             self.pads.append(Pad((ref, number), net, tuple(bodies), pad))
 
     def _plated(

@@ -13,14 +13,31 @@ Kind = Literal["netlist", "schematic", "board"]
 Node = tuple[str, str]  # (reference, pad)
 
 
+Face = Literal["front", "back", "both"]
+
+
+class PadSpot(Struct, frozen=True):
+    """Where a pad lies on a board, seen from the front, y downwards, in mm; a plated hole is on both faces."""
+
+    x_mm: float
+    y_mm: float
+    face: Face
+
+
 class DrawnPart(Struct, frozen=True):
-    """A part of the drawing. `pads` are (pad, name of the pin), the name "" where the file has none."""
+    """A part of the drawing. `pads` are (pad, name of the pin), the name "" where the file has none.
+
+    On a board `spots` say where the pads lie, of several with one number the first; `behind` whether the part is
+    mounted on the back.
+    """
 
     ref: str
     value: str = ""
     footprint: str = ""
     pads: tuple[tuple[str, str], ...] = ()
     place: Place = NOWHERE
+    spots: Mapping[str, PadSpot] = {}
+    behind: bool = False
 
 
 class DrawnNet(Struct, frozen=True):

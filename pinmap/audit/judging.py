@@ -10,7 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from ..adapter import Adapter
-from ..findings import Finding, ordered, verdict
+from ..findings import GRADES, Finding, ordered, verdict
 from ..model import Group
 from ..text import count
 from . import said
@@ -111,13 +111,14 @@ def audit(drawn: Drawn, adapter: Adapter, *, through: Iterable[str] = (), host: 
     if not causes and drawn.copper is not None:
         in_copper_only = explained(wanted, plain.pieces(drawn.copper))
         causes = [replace(cause, in_copper=True) for cause in in_copper_only]
-    moves = {causes[0].ref: causes[0].moves} if causes else {}
+    moves = causes[0].all_moves if causes else {}
     passed = _Pass(drawn, wanted, connectors, seen_through, moves, bool(causes) and causes[0].in_copper)
     findings = [
         *said.causes(wanted, causes),
         *passed.findings(plain),
         *said.footprints(wanted, drawn, connectors),
         *said.assumed(drawn, connectors),
+        *said.unseen(drawn, seen_through, passed.series),
     ]
     as_drawn = plain.faults(drawn.nets)
     in_copper = plain.faults(drawn.copper) if drawn.copper is not None else None
@@ -131,10 +132,22 @@ def audit(drawn: Drawn, adapter: Adapter, *, through: Iterable[str] = (), host: 
         tuple(_part(passed, part.ref, part.value) for part in adapter.parts),
         tuple(passed.extra),
         tuple(causes),
-        ordered(findings),
+        _supplies_first(wanted, findings),
         seen_through,
         tuple(passed.series),
     )
+
+
+def _supplies_first(wanted: Wanted, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Of each grade what concerns supplies and returns first, and what is missing in the drawing last."""
+    power = {net.name for net in wanted.nets if net.group in ("supply", "return")}
+    grades = {grade: index for index, grade in enumerate(GRADES)}
+
+    def rank(finding: Finding) -> tuple[int, bool, bool]:
+        named = finding.code in ("audit-mistaken", "audit-pad-places") or not power.isdisjoint(finding.signals)
+        return grades[finding.grade], not named, finding.code == "audit-part-missing"
+
+    return tuple(sorted(ordered(findings), key=rank))
 
 
 def _net(done: _Pass, index: int, as_drawn: Sequence[Fault], in_copper: Sequence[Fault] | None) -> NetAudit:

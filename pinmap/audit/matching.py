@@ -9,18 +9,20 @@ from typing import Literal
 from msgspec import Struct
 
 from ..errors import NotFoundError, PinmapError, Place
-from ..text import count, listed, natural, nearest, quoted
+from ..text import count, listed, natural, nearest, quoted, visible
 from .drawn import Drawn, DrawnNet, DrawnPart, Node
 from .wanted import Wanted
 from .wires import Union
 
-Naming = Literal["pads", "labels", "pin names"]
+Naming = Literal["pads", "labels", "mate pads", "pin names"]
 How = Literal["named", "reference", "agreement"]
 
 #: A part can be a connector when it has so many of 100 of its pads …
 LEAST_PADS = 50
 #: … and its pads are called by something when so many are.
 NEARLY_ALL = 90
+#: By the mate's pads a part is only called when it has no more than so many others: a shield, a hole.
+MOST_EXTRA = 1
 #: So many parts are weighed for each connector, those with the fittest pads.
 MOST_WEIGHED = 10
 
@@ -51,7 +53,12 @@ class Choice(Struct, frozen=True):
             "reference": "by its reference",
             "agreement": "by its contacts and by agreement",
         }[self.how]
-        named = {"pads": "", "labels": ", its pads called by contact labels", "pin names": ", by the names of its pins"}
+        named = {
+            "pads": "",
+            "labels": ", its pads called by contact labels",
+            "mate pads": ", its pads called as those of what plugs into it",
+            "pin names": ", by the names of its pins",
+        }
         here = f"{len(self.labels)} of its {self.wanted} contacts" if len(self.labels) < self.wanted else ""
         return f"{self.plan} is {self.ref}, {why}{named[self.naming]}" + (f"; only {here} are drawn" if here else "")
 
@@ -127,29 +134,43 @@ def _candidates(drawn: Drawn, wanted: Wanted, plan: str, given: str) -> list[_Fi
     """The parts that could be this connector, the fittest first."""
     connector, pin_map = wanted.ends[plan]
     pads = {connector.pad(label): label for label in pin_map.present}
+    mate_pad = connector.body.mate().pad_of
+    mate_pads = {mate_pad[label]: label for label in pin_map.present}
     parts = [drawn.parts[given]] if given else drawn.parts.values()
-    fits = [fit for part in parts if (fit := _fit(part, pads)) is not None]
+    fits = [fit for part in parts if (fit := _fit(part, pads, mate_pads)) is not None]
     # A netlist may name only the pads that something is joined to: then a reference that is right must do.
     able = [fit for fit in fits if fit.percent >= LEAST_PADS or (fit.labels and fit.part.ref in (plan, given))]
     if not able:
-        nearest_fit = max(fits, key=lambda fit: fit.percent, default=None)
-        nearly = (
-            f"; {nearest_fit.part.ref} has {len(nearest_fit.labels)} of them"
-            if nearest_fit and nearest_fit.labels
-            else ""
-        )
         what = f"{given} is to be {plan}, which" if given else f"a part of the drawing must be {plan}, which"
-        sample = listed([*sorted(pads, key=natural)[:2], max(pads, key=natural)])
         raise PinmapError(
-            f"{what} has {count(len(pads), 'pad')} called like {sample}{nearly}",
-            "" if given else f"Name it with --{connector.end}",
+            f"{what} has {_called(list(pads))}{_nearly(fits, plan, given)}",
+            "Its pads must be called as on the footprint, by the contact labels, or as on the footprint of what plugs "
+            "into it" + ("" if given else f"; name the part with --{connector.end}"),
             Place(drawn.file),
         )
     able.sort(key=lambda fit: (fit.part.ref != plan, -fit.percent, fit.extra, natural(fit.part.ref)))
     return able[:MOST_WEIGHED]
 
 
-def _fit(part: DrawnPart, pads: Mapping[str, str]) -> _Fit | None:
+def _called(pads: Sequence[str]) -> str:
+    """How many pads there are, with examples."""
+    order = sorted(pads, key=natural)
+    if len(order) < 4:
+        return f"the {'pad' if len(order) == 1 else 'pads'} {listed(map(visible, order))}"
+    return f"{count(len(order), 'pad')} called like {listed(map(visible, [*order[:2], order[-1]]))}"
+
+
+def _nearly(fits: Sequence[_Fit], plan: str, given: str) -> str:
+    """What comes nearest: the part of that reference, or the one with most of the pads."""
+    near = next((fit for fit in fits if fit.part.ref == (given or plan)), None)
+    near = near or max((fit for fit in fits if fit.labels), key=lambda fit: fit.percent, default=None)
+    if near is None:
+        return ""
+    has = f"{len(near.labels)} of them" if near.labels else _called([pad for pad, _ in near.part.pads])
+    return f"; {visible(near.part.ref)} has {has}"
+
+
+def _fit(part: DrawnPart, pads: Mapping[str, str], mate_pads: Mapping[str, str]) -> _Fit | None:
     """By what the pads of a part are called, if it could be the connector with these pads."""
     if not part.pads:
         return None
@@ -164,7 +185,14 @@ def _fit(part: DrawnPart, pads: Mapping[str, str]) -> _Fit | None:
     naming: Naming = "pads"
     labels = by_pad
     if 100 * len(by_pad) < NEARLY_ALL * len(pads):
-        others: list[tuple[Naming, dict[str, str]]] = [("labels", by_label), ("pin names", by_name)]
+        by_mate = {pad: mate_pads[pad] for pad, _ in part.pads if pad in mate_pads}
+        if len(part.pads) - len(by_mate) > MOST_EXTRA:
+            by_mate = {}  # a larger connector that is numbered from 1 on as well
+        others: list[tuple[Naming, dict[str, str]]] = [
+            ("labels", by_label),
+            ("mate pads", by_mate),
+            ("pin names", by_name),
+        ]
         for other, found in others:
             if 100 * len(found) >= NEARLY_ALL * len(pads) and len(set(found.values())) == len(found):
                 naming, labels = other, found

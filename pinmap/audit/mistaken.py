@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from operator import eq
 
 from msgspec import Struct
 
@@ -15,6 +16,10 @@ from .wanted import Wanted
 LEAST_NETS = 4
 #: … and named when it leaves no more than so many of 100 of them wrong.
 MOST_LEFT = 10
+#: Of pairs of mistakes, one with each connector, so many are looked at closely.
+MOST_PAIRS = 12
+#: Of a net so many contacts are held against each other when pairs are looked for: a return has many.
+MOST_ENDS = 3
 
 #: How it comes about in a drawing.
 _DRAWN: dict[tuple[Kind, ...], str] = {
@@ -30,8 +35,9 @@ _MATE = "the pads are those of the connector that plugs into it: a header's foot
 class Mistaken(Struct, frozen=True):
     """A mistake that explains the drawing. `name` says what is wrong with the connector `ref`, `why` how it came about.
 
-    `moves` gives for the contact at which something is drawn the one that it belongs to; a contact that is not there
-    belongs off the connector. It leaves `left` of the `wrong` nets wrong. `in_copper`: the names of a board are right.
+    `second` is one with the other connector, where neither alone explains anything. `moves` gives for the contact at
+    which something is drawn the one that it belongs to; a contact that is not there belongs off the connector. It
+    leaves `left` of the `wrong` nets wrong. `in_copper`: the names of a board are right.
     """
 
     ref: str
@@ -42,12 +48,24 @@ class Mistaken(Struct, frozen=True):
     wrong: int
     left: int
     in_copper: bool = False
+    second: Mistaken | None = None
 
     @property
     def sentence(self) -> str:
         """What is wrong and why, in one sentence."""
         how = " in copper" if self.in_copper else ""
-        return f"{self.ref} is drawn {self.name}{how}: {self.why}"
+        also = f"; and {self.second.sentence}" if self.second else ""
+        return f"{self.ref} is drawn {self.name}{how}: {self.why}{also}"
+
+    @property
+    def named(self) -> str:
+        """What is wrong, in short."""
+        return f"{self.ref} {self.name}" + (f" and {self.second.named}" if self.second else "")
+
+    @property
+    def all_moves(self) -> dict[str, Mapping[str, str]]:
+        """The movement of each connector that is drawn wrong."""
+        return {self.ref: self.moves} | (self.second.all_moves if self.second else {})
 
 
 def explained(wanted: Wanted, pieces: Sequence[Collection[Node]]) -> list[Mistaken]:
@@ -57,41 +75,75 @@ def explained(wanted: Wanted, pieces: Sequence[Collection[Node]]) -> list[Mistak
     """
     held = [[node for node in piece if node in wanted.net_of and node[0] in wanted.ends] for piece in pieces]
     held = [nodes for nodes in held if nodes]
-    wrong = _wrong(wanted, held, "", {})
+    wrong = _wrong(wanted, held, {})
     if wrong < LEAST_NETS:
         return []
+    possible = {ref: list(_possible(wanted, ref)) for ref in wanted.ends}
     found = [
-        Mistaken(ref, kinds, name, why, moves, wrong, _wrong(wanted, held, ref, moves))
-        for ref in wanted.ends
-        for kinds, name, why, moves in _possible(wanted, ref)
+        Mistaken(ref, kinds, name, why, moves, wrong, _wrong(wanted, held, {ref: moves}))
+        for ref, ways in possible.items()
+        for kinds, name, why, moves in ways
     ]
     least = min((each.left for each in found), default=wrong)
     if 100 * least > MOST_LEFT * wrong:
-        return []
+        found = _both(wanted, held, possible, wrong)
+        least = min((each.left for each in found), default=wrong)
+        if 100 * least > MOST_LEFT * wrong:
+            return []
     return [each for each in found if each.left == least]
 
 
-def _wrong(wanted: Wanted, pieces: Sequence[Sequence[Node]], ref: str, moves: Mapping[str, str]) -> int:
-    """How many nets are wrong when the contacts of one connector are taken for others."""
+def _both(
+    wanted: Wanted, held: Sequence[Sequence[Node]], possible: Mapping[str, Sequence[_Possible]], wrong: int
+) -> list[Mistaken]:
+    """A mistake with each connector at once, those pairs first by which most wires from one to the other are right."""
+    host, card = wanted.ends
+    wires = [
+        (a[1], b[1])
+        for nodes in held
+        for a in nodes[:MOST_ENDS]
+        for b in nodes[:MOST_ENDS]
+        if (a[0], b[0]) == (host, card)
+    ]
+
+    def nets(ref: str, moves: Mapping[str, str], labels: Iterable[str]) -> list[int]:
+        return [wanted.net_of.get((ref, moves.get(label, "")), -1) for label in labels]
+
+    ones = [nets(host, moves, (a for a, _ in wires)) for *_, moves in possible[host]]
+    others = [nets(card, moves, (b for _, b in wires)) for *_, moves in possible[card]]
+    right = [
+        (sum(map(eq, one, other)) - one.count(-1), i, j) for i, one in enumerate(ones) for j, other in enumerate(others)
+    ]
+    out = []
+    for _, i, j in sorted(right, key=lambda r: (-r[0], r[1] + r[2], r[1]))[:MOST_PAIRS]:
+        (kinds, name, why, moves), second = possible[host][i], possible[card][j]
+        left = _wrong(wanted, held, {host: moves, card: second[3]})
+        other = Mistaken(card, *second, wrong, left)
+        out.append(Mistaken(host, kinds, name, why, moves, wrong, left, second=other))
+    return out
+
+
+def _wrong(wanted: Wanted, pieces: Sequence[Sequence[Node]], by_ref: Mapping[str, Mapping[str, str]]) -> int:
+    """How many nets are wrong when the contacts of connectors are taken for others."""
+    landing = {ref: set(moves.values()) for ref, moves in by_ref.items()}
     pieces_of: dict[int, set[int]] = {}
     nets_in: dict[int, set[int]] = {}
     placed: dict[int, int] = {}
     for index, nodes in enumerate(pieces):
         for node in nodes:
             there: Node | None = node
-            if node[0] == ref:
-                label = moves.get(node[1])
-                there = (ref, label) if label is not None else None
+            if node[0] in by_ref:
+                label = by_ref[node[0]].get(node[1])
+                there = (node[0], label) if label is not None else None
             net = wanted.net_of.get(there) if there else None
             if net is None:
                 continue
             pieces_of.setdefault(net, set()).add(index)
             nets_in.setdefault(index, set()).add(net)
             placed[net] = placed.get(net, 0) + 1
-    landing = set(moves.values())
     wrong = 0
     for net, nodes in enumerate(wanted.nodes):
-        able = sum(node[0] in wanted.ends and (node[0] != ref or node[1] in landing) for node in nodes)
+        able = sum(node[0] in wanted.ends and (node[0] not in landing or node[1] in landing[node[0]]) for node in nodes)
         here = pieces_of.get(net, set())
         whole = placed.get(net, 0) == able or able == 1
         if able and not (whole and len(here) <= 1 and all(len(nets_in[piece]) == 1 for piece in here)):

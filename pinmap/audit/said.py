@@ -7,12 +7,14 @@ from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 
+from ..body import Body
 from ..errors import Place
 from ..findings import Finding, Grade, found
 from ..text import count, listed, natural, quoted, ranges, visible
 from .differing import Fault
 from .drawn import Drawn, DrawnNet, DrawnPart, Node
 from .fitting import Fitted, is_link, letters, same_value
+from .footprint import Lie, lie
 from .matching import Choice
 from .mistaken import Mistaken
 from .wanted import Wanted
@@ -25,6 +27,24 @@ _MOST_SHOWN = 3
 def node(node: Node) -> str:
     """A node in the plan's terms: J1 B3, R1 2."""
     return f"{node[0]} {node[1]}"
+
+
+def unseen(drawn: Drawn, through: Sequence[str], series: Sequence[str]) -> list[Finding]:
+    """Letters of --through by which nothing was seen through."""
+    used = {letters(ref) for ref in series}
+    there = {letters(ref) for ref in drawn.parts}
+    return [
+        found(
+            "audit-assumed",
+            "parts are seen through where their references begin with the letters given and they have two pads in "
+            f"series; --through {quoted(word)} "
+            + ("is at none of them" if word in there else "begins no reference of the drawing"),
+            place=Place(drawn.file),
+            grade="note",
+        )
+        for word in through
+        if word not in used
+    ]
 
 
 def assumed(drawn: Drawn, connectors: Sequence[Choice]) -> list[Finding]:
@@ -56,24 +76,57 @@ def assumed(drawn: Drawn, connectors: Sequence[Choice]) -> list[Finding]:
 
 
 def footprints(wanted: Wanted, drawn: Drawn, connectors: Sequence[Choice]) -> list[Finding]:
-    """Connectors with another footprint than the plan's: that of the mate has its rows or its ends exchanged."""
+    """Connectors whose footprint is not the plan's: that of the mate has its rows or its ends exchanged."""
     out = []
     for choice in connectors:
         body = wanted.ends[choice.plan][0].body
         part = drawn.parts[choice.ref]
-        written, meant, mate = (_bare(name) for name in (part.footprint, body.footprint, body.mate_footprint))
-        if not written or not meant or written == meant:
+        name = choice.plan if choice.plan == choice.ref else f"{visible(choice.ref)}, the plan's {choice.plan},"
+        lying = lie(body, choice.labels, part, drawn)
+        if lying is not None:
+            out.append(_lying(name, body, lying, part))
             continue
-        name = choice.plan if choice.plan == choice.ref else f"{choice.ref}, the plan's {choice.plan},"
-        mirrored = written == mate or _of_mate(written, meant)
-        message = f"{name} must have the footprint {meant}; drawn with {quoted(written, 100)}"
-        grade: Grade = "caution"
-        if mirrored:
-            message += f", that of what plugs into a {body.form}: its pads are mirrored on the board, supplies too"
+        written, meant, mate = (_bare(each) for each in (part.footprint, body.footprint, body.mate_footprint))
+        mates = choice.naming == "mate pads"
+        if not mates and (not written or not meant or written == meant):
+            continue
+        plugs = f"what plugs into {body.a_form}"
+        if mates:
+            there = f"; it has the footprint {quoted(written, 100)}" if written and written != meant else ""
+            message = f"{name} must have the pads of {body.a_form}; its pads are called as those of {plugs}{there}"
+            grade: Grade = "danger"
+        elif written == mate or _of_mate(written, meant):
+            message = f"{name} must have the footprint {meant}; drawn with {quoted(written, 100)}, that of {plugs}"
             grade = "danger"
-        advice = "" if mirrored else "See that its pads are numbered the same way round"
+        else:
+            message, grade = f"{name} must have the footprint {meant}; drawn with {quoted(written, 100)}", "caution"
+        if grade == "danger" and drawn.kind != "board":  # where the pads of a board lie is seen above
+            message += ": its pads are mirrored on the board, supplies too"
+            advice = "Take the plan's footprint, or plan the adapter for the other connector"
+        elif grade == "danger":
+            grade, advice = "fault", "The pads lie as they must, but what is fitted there must be the plan's connector"
+        else:
+            advice = "See that its pads are numbered the same way round"
         out.append(found("audit-footprint", message, advice, part.place, grade=grade))
     return out
+
+
+def _lying(name: str, body: Body, lying: Lie, part: DrawnPart) -> Finding:
+    """Pads that lie on the board otherwise than the contacts do."""
+    must = f"the pads of {name} must lie on the board as the contacts of {body.a_form} do, seen from its mating face"
+    side = "back" if part.behind else "front"
+    if lying.mirrored:
+        message = f"{must}; they are mirrored: the footprint of what plugs into it, or soldered from the other side"
+        advice = f"Only if it is soldered to the {'front' if part.behind else 'back'} and not to the {side} it is right"
+    elif lying.pitch_mm is not None:
+        message = f"{must}; they are {lying.pitch_mm:.2f} mm apart along the rows, not {body.pitch_mm:g} mm"
+        advice = "Take the footprint that is made for this pitch"
+    else:
+        how = f"as if {lying.numbered}" if lying.numbered else "in another order or other places"
+        message = f"{must}; they lie {how}"
+        advice = "Hold the numbers of the footprint's pads against a drawing of the connector"
+    grade: Grade = "fault" if lying.pitch_mm is not None else "danger"
+    return found("audit-pad-places", message, advice, part.place, grade=grade)
 
 
 def _bare(footprint: str) -> str:
@@ -104,22 +157,23 @@ def causes(wanted: Wanted, explained: Sequence[Mistaken]) -> list[Finding]:
     cause = explained[0]
     power = [
         f"{name} at the contact of {there}"
-        for label, to in cause.moves.items()
-        for name, there in [(_net(wanted, cause.ref, to), _net(wanted, cause.ref, label))]
-        if name != there and _is_power(wanted, cause.ref, to)
+        for ref, moves in cause.all_moves.items()
+        for label, to in moves.items()
+        for name, there in [(_net(wanted, ref, to), _net(wanted, ref, label))]
+        if name != there and _is_power(wanted, ref, to)
     ]
     shown = list(dict.fromkeys(power))
     more = f" and {len(shown) - _MOST_SHOWN} more" if len(shown) > _MOST_SHOWN else ""
     puts = f". That puts {', '.join(shown[:_MOST_SHOWN])}{more}" if shown else ""
-    other = [f"{each.ref} {each.name}" for each in explained[1:_MOST_SHOWN]]
+    other = [each.named for each in explained[1:_MOST_SHOWN]]
     as_well = f". It would look the same with {listed(other, 'or')}" if other else ""
     grade: Grade = "danger" if power else "fault"
     return [
         found(
             "audit-mistaken",
-            f"{cause.sentence}. This one mistake explains {cause.wrong - cause.left} of {count(cause.wrong, 'net')} "
-            f"that differ{puts}{as_well}",
-            "Correct that one thing, then audit again",
+            f"{cause.sentence}. {'These two mistakes explain' if cause.second else 'This one mistake explains'} "
+            f"{cause.wrong - cause.left} of {count(cause.wrong, 'net')} that differ{puts}{as_well}",
+            f"Correct {'these two things' if cause.second else 'that one thing'}, then audit again",
             grade=grade,
             signals=[],
         )

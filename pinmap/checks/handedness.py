@@ -49,19 +49,12 @@ def _mirrored(pin_map: PinMap, how: str) -> Finding:
     body = pin_map.body
     return found(
         "numbering-mirrored",
-        f"seen from its mating face, {_a(body)} should be numbered {how}, "
+        f"seen from its mating face, {body.a_form} should be numbered {how}, "
         f"not the other way round (first: {body.first})",
         "Look whether the connector was drawn from its solder side; if so, correct `first`, or the order of `letters`, "
         "in the body",
         pin_map.place,
     )
-
-
-def _a(body: Body) -> str:
-    form: str = body.form
-    if form == "din 41612":
-        form = f"{body.gender or ''} DIN 41612 connector".strip()
-    return form if form.endswith("s") else f"{'an' if form[0] in 'aeiou' else 'a'} {form}"
 
 
 def _left_top(numbering: Numbering) -> bool:

@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from ..audit.judging import Audit, NetAudit
+from ..audit.mistaken import Mistaken
 from ..findings import tally
 from ..text import count, listed, ranges, visible
 from .json_output import FORMAT, finding
@@ -114,18 +115,7 @@ def as_json(audit: Audit) -> dict[str, Any]:
             }
             for c in audit.connectors
         ],
-        "causes": [
-            {
-                "connector": c.ref,
-                "kinds": list(c.kinds),
-                "name": c.name,
-                "sentence": c.sentence,
-                "wrong": c.wrong,
-                "left": c.left,
-                "in_copper": c.in_copper,
-            }
-            for c in audit.causes
-        ],
+        "causes": [_cause(cause) for cause in audit.causes],
         "nets": [
             {
                 "name": net.name,
@@ -145,4 +135,17 @@ def as_json(audit: Audit) -> dict[str, Any]:
         "series": list(audit.series),
         "extra": list(audit.extra),
         "findings": [finding(f) for f in audit.findings],
+    }
+
+
+def _cause(cause: Mistaken) -> dict[str, Any]:
+    return {
+        "connector": cause.ref,
+        "kinds": list(cause.kinds),
+        "name": cause.name,
+        "sentence": cause.sentence,
+        "wrong": cause.wrong,
+        "left": cause.left,
+        "in_copper": cause.in_copper,
+        "second": _cause(cause.second) if cause.second else None,
     }

@@ -7,6 +7,7 @@ from typing import Any
 
 from ..compare import Change, Comparison, Pair, Row
 from ..model import Contact
+from ..renumbered import Renumbered
 from ..text import count, listed, natural, ranges, visible
 from .json_output import FORMAT
 
@@ -23,15 +24,17 @@ def words(comparison: Comparison) -> list[str]:
     """Say in sentences what differs in what the maps carry; nothing where they carry the same."""
     x, y = names(comparison)
     out: list[str] = []
-    if not comparison.labelled:
+    if not comparison.held:
         one, other = comparison.first.body, comparison.second.body
         out.append(
             f"the two connectors have other contacts ({len(one)} of {x}, {one.form}; {len(other)} of {y}, "
             f"{other.form}): only their signals are compared"
         )
+    if comparison.renumbered:
+        out.append(_numbered(comparison, comparison.renumbered))
     if comparison.whole:
         out.append(_whole(comparison))
-    if any(_power(pair) and pair.label != pair.there for pair in comparison.pairs):
+    if any(_power(pair) and _elsewhere(comparison, pair) for pair in comparison.pairs):
         out.append("supplies and returns are elsewhere with it: measure them before anything is connected")
     out += _clashes(comparison)
     by_label = {pair.label: pair for pair in comparison.pairs}
@@ -46,7 +49,7 @@ def words(comparison: Comparison) -> list[str]:
     out += _polarities(comparison)
     out += _options(comparison)
     out += _uses(comparison)
-    if comparison.labelled:
+    if comparison.held:
         out += _told(comparison, "body", comparison.lies_elsewhere)
     return [visible(sentence) for sentence in out]
 
@@ -58,10 +61,7 @@ def remarks(comparison: Comparison) -> list[str]:
     out += [
         f"evidence of {row.signal}: {listed(row.seen[0])} in {x}, {listed(row.seen[1])} in {y}"
         for row in comparison.rows
-        if row.first
-        and row.second
-        and row.seen[0] != row.seen[1]
-        and not (comparison.labelled and row.besides == "same")
+        if row.first and row.second and row.seen[0] != row.seen[1] and not (comparison.held and row.besides == "same")
     ]
     alike: dict[tuple[str, str, str], list[str]] = {}
     for pair in comparison.pairs:
@@ -77,8 +77,9 @@ def remarks(comparison: Comparison) -> list[str]:
     out += _told(comparison, "own line", comparison.own)
     if comparison.mated:
         out.append("the two connectors plug into each other")
-    elif comparison.labelled:
-        out += _told(comparison, "body", [c for c in comparison.body if c not in comparison.lies_elsewhere])
+    elif comparison.held:
+        told = comparison.told_already | {c.what for c in comparison.lies_elsewhere}
+        out += _told(comparison, "body", [c for c in comparison.body if c.what not in told])
     out += _told(comparison, "", [c for c in comparison.about if c.what not in _PROSE])
     prose = [c.what for c in comparison.about if c.what in _PROSE]
     if prose:
@@ -90,7 +91,35 @@ def conclusion(comparison: Comparison) -> str:
     """Say in one line whether the maps carry the same."""
     if comparison.identical:
         return "both maps say the same, contact by contact"
+    if comparison.same_by_position:
+        said = "both maps carry the same at every position, under different labels"
+        return said + (", and their bodies differ" if comparison.lies_elsewhere else "")
     return "both maps carry the same" if comparison.same else "the maps differ in what they carry"
+
+
+def _numbered(comparison: Comparison, renumbered: Renumbered) -> str:
+    """Say that the two numberings differ, and what that leaves: nothing by position, or a mistake said next."""
+    x, y = names(comparison)
+    both, known = renumbered.numberings, count(renumbered.known, "contact")
+    instead = f"numbered {both.second} instead of {both.first}"
+    if both.amounts_to:
+        instead += f" (by its labels {both.amounts_to})"
+    if comparison.whole:
+        by = "the contacts that touch" if both.plugged else "position"
+        return f"{y} is {instead}, so the two are compared by {by}"
+    said = f"{y} plugs into {x} and is {instead}" if both.plugged else f"{y} is the same connector as {x}, {instead}"
+    agreeing = f"all {known}" if renumbered.agreeing == renumbered.known else f"{renumbered.agreeing} of {known}"
+    where = "where they touch" if both.plugged else "at the same position"
+    by_label = "" if renumbered.as_given is None else f" (under the same label: {renumbered.as_given or 'none'})"
+    rest = "" if renumbered.agreeing == renumbered.known else "; the rest differs besides"
+    return f"{said}: {agreeing} have the same signal {where}{by_label}{rest}"
+
+
+def _elsewhere(comparison: Comparison, pair: Pair) -> bool:
+    """Whether two paired contacts lie in different places: their labels differ, and not by the numbering alone."""
+    if comparison.renumbered:
+        return comparison.renumbered.numberings.moves.get(pair.there, "") != pair.label
+    return pair.there != pair.label
 
 
 def _whole(comparison: Comparison) -> str:
@@ -194,7 +223,7 @@ def _options(comparison: Comparison) -> list[str]:
     x, y = names(comparison)
     both: list[tuple[Sequence[Contact], Sequence[Contact]]] = (
         [(pair.first, pair.second) for pair in comparison.pairs if pair.relation == "another option"]
-        if comparison.labelled
+        if comparison.held
         else [
             (r.first, r.second) for r in comparison.rows if r.first and r.second and _when(r.first) != _when(r.second)
         ]
@@ -273,7 +302,7 @@ def show(comparison: Comparison) -> None:
     differing = [pair for pair in comparison.pairs if pair.relation != "same"]
     if differing:
         page.add()
-        two = comparison.whole is not None
+        two = comparison.whole is not None or comparison.renumbered is not None
         headings = (f"contact of {x}", x, f"contact of {y}", y, "") if two else ("contact", x, y, "")
         table = _table(*headings, title="Contacts that differ")
         for pair in differing:
@@ -296,8 +325,10 @@ def show(comparison: Comparison) -> None:
 
 def _said(comparison: Comparison, row: Row) -> str:
     """A row's relation as the table says it."""
-    if not comparison.labelled and row.relation in ("same", "moved"):
+    if not comparison.held and row.relation in ("same", "moved"):
         return "in both"
+    if comparison.renumbered and not comparison.whole and row.besides == "same":
+        return "same position"
     if comparison.whole and row.besides == "same" and row.relation == "moved":
         return "moved with the connector"
     return row.besides
@@ -323,7 +354,8 @@ def _contents(contacts: Sequence[Contact]) -> str:
 def as_json(comparison: Comparison) -> dict[str, Any]:
     """The result of `compare`.
 
-    `mistake` is null where neither map is the other written another way round, `contacts` where the labels differ.
+    `mistake` is null where neither map is the other written another way round, `contacts` where the labels differ and
+    position tells no more, `renumbered` where the two are compared by their labels.
     """
     whole = comparison.whole
     return {
@@ -357,7 +389,7 @@ def as_json(comparison: Comparison) -> dict[str, Any]:
         }
         if whole
         else None,
-        "contacts": [_pair_json(pair) for pair in comparison.pairs] if comparison.labelled else None,
+        "contacts": [_pair_json(pair) for pair in comparison.pairs] if comparison.held else None,
         "exchanged": [list(labels) for labels in comparison.exchanged],
         "body": _changes_json(comparison.body),
         "mated": comparison.mated,
@@ -367,6 +399,20 @@ def as_json(comparison: Comparison) -> dict[str, Any]:
         "about": _changes_json(comparison.about),
         "words": words(comparison),
         "remarks": remarks(comparison),
+        "renumbered": _renumbered_json(comparison.renumbered) if comparison.renumbered else None,
+    }
+
+
+def _renumbered_json(renumbered: Renumbered) -> dict[str, Any]:
+    both = renumbered.numberings
+    return {
+        "first": both.first,
+        "second": both.second,
+        "plugged": both.plugged,
+        "amounts_to": both.amounts_to,
+        "agreeing": renumbered.agreeing,
+        "as_given": renumbered.as_given,
+        "known": renumbered.known,
     }
 
 

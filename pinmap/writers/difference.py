@@ -5,7 +5,11 @@ from __future__ import annotations
 import difflib
 from collections.abc import Callable, Mapping, Sequence
 
-from ..compare import body_facts, limits, map_facts, own_facts
+from msgspec import Struct
+from msgspec.structs import replace
+
+from ..described import body_facts, limits, map_facts, own_facts
+from ..errors import Place
 from ..model import Contact, PinMap
 from ..text import natural, visible
 from .comparison import use
@@ -23,6 +27,7 @@ def meaning(pin_map: PinMap) -> list[str]:
     facts = [
         *map_facts(pin_map).items(),
         *((f"body {what}", said) for what, said in body_facts(pin_map.body).items()),
+        *((f"source of body {what}", said) for what, said in _sorted(dict(pin_map.body.sources))),
         *((f"option {name}", said) for name, said in _sorted(pin_map.options)),
         *((f"own line {name}", said) for name, said in _sorted(own_facts(pin_map))),
         *((f"limit of {rail}", said) for rail, said in _sorted(limits(pin_map))),
@@ -99,26 +104,68 @@ def as_diff(first: PinMap, second: PinMap, before_name: str = "", after_name: st
     )
 
 
-def driven(
-    arguments: Sequence[str], load: Callable[[str], PinMap | None], text: Callable[[str], Sequence[str]]
-) -> str | None:
+class Version(Struct, frozen=True):
+    """One side of what git compares: the map, None where none can be built, and the file's lines, None if not text.
+
+    `wrong` has the places and reasons because of which the map, if any, does not say all that the file does.
+    """
+
+    map: PinMap | None
+    lines: tuple[str, ...] | None
+    wrong: tuple[tuple[Place, str], ...] = ()
+
+
+#: So many reasons are given for one version of a file.
+MOST_REASONS = 5
+
+
+def driven(arguments: Sequence[str], read: Callable[[str], Version], *, by_git: bool = True) -> str | None:
     """What an external difference program of git prints for the arguments that git gives it, None where these are none.
 
-    They are path old-file old-hex old-mode new-file new-hex new-mode, and for a renamed file the new path and a text
-    (seen with git 2.39.5). `load` gives the map in a file, None where none can be built; `text` then gives its plain
-    lines. git takes any exit status but 0 for a failure, and ends.
+    They are path old-file old-hex old-mode new-file new-hex new-mode, and for a renamed file the new path and a text;
+    the path alone, which a person might give too, where a conflict is not settled (seen with git 2.39.5). Where both
+    versions can be read in full, their meaning is compared; else the reasons are given, and the text is compared. git
+    takes any exit status but 0 for a failure, and ends.
     """
+    if by_git and len(arguments) == 1:
+        return f"pinmap: {visible(arguments[0])}: a conflict in it is not settled yet\n"
     if len(arguments) not in (7, 9):
         return None
-    path, old, _, _, new = arguments[:5]
-    after = arguments[7] if len(arguments) == 9 else path
+    path, old, _, old_mode, new, _, new_mode = arguments[:7]
+    before = ABSENT if old == ABSENT else f"a/{path}"
+    after = ABSENT if new == ABSENT else f"b/{arguments[7] if len(arguments) == 9 else path}"
+    one, other = (Version(None, ()) if file == ABSENT else read(file) for file in (old, new))
+    said = [*_reasons(one, before), *_reasons(other, after)]
+    made = ""
+    if one.lines is None or other.lines is None:
+        said.append("neither the meaning nor the text can be compared")
+    elif said:
+        made = difference(one.lines, other.lines, before, after)
+        said.append(
+            "the text is compared, not the meaning"
+            if made
+            else _unchanged(one, other, before, after, old_mode, new_mode)
+        )
+    else:
+        told = [meaning(version.map) if version.map else [] for version in (one, other)]
+        made = difference(told[0], told[1], before, after)
+        if not made:
+            said.append(_unchanged(one, other, before, after, old_mode, new_mode))
+    return "".join(f"pinmap: {visible(line)}\n" for line in said) + made
 
-    def lines(file: str) -> Sequence[str]:
-        if file == ABSENT:
-            return ()
-        pin_map = load(file)
-        return text(file) if pin_map is None else meaning(pin_map)
 
-    return difference(
-        lines(old), lines(new), ABSENT if old == ABSENT else f"a/{path}", ABSENT if new == ABSENT else f"b/{after}"
-    )
+def _reasons(version: Version, name: str) -> list[str]:
+    told = [f"{replace(place, file=name)}: {reason}" for place, reason in version.wrong[:MOST_REASONS]]
+    more = len(version.wrong) - len(told)
+    return [*told, f"{name}: and {more} more"] if more else told
+
+
+def _unchanged(one: Version, other: Version, before: str, after: str, *modes: str) -> str:
+    """Say what differs where neither the meaning nor, without one, the text does."""
+    if one.lines != other.lines:
+        return f"{after}: no contact differs; only comments, layout or spelling"
+    if before[2:] != after[2:]:
+        return f"{after} was {before}; nothing in it differs"
+    if len(set(modes)) > 1:
+        return f"{after}: only its mode differs, {modes[1]} after {modes[0]}"
+    return f"{after}: no line differs; only line ends"

@@ -20,6 +20,8 @@ import pytest
 from msgspec.structs import replace
 
 from pinmap import load_map
+from pinmap.audit.drawn import Drawn, DrawnPart, PadSpot
+from pinmap.audit.footprint import Lie, lie
 from pinmap.body import CORNERS, Body, Corner, Form, Numbering, Scheme, Section
 from pinmap.forms import complete
 from pinmap.library import customs, read
@@ -299,3 +301,33 @@ def test_the_slots_own_drawing_taken_for_the_cards_would_be_noticed() -> None:
     assert set(pads_of(bad)) == set(theirs)
     assert not same(pads_of(bad), theirs)
     assert same(mirrored(pads_of(bad)), theirs)
+
+
+@pytest.mark.parametrize(
+    ("name", "body"),
+    [
+        (HEADER, built("pin header", 31, "zigzag", "bottom left")),
+        (SOCKET, built("socket header", 31, "zigzag", "top left")),
+        (BOX, built("box header", 32, "zigzag", "bottom left")),
+    ],
+    ids=["header", "socket", "box"],
+)
+def test_an_audit_finds_the_open_footprint_right_and_its_mate_mirrored(name: str, body: Body) -> None:
+    at = {r["pad"]: (float(r["x_mm"]), float(r["y_mm"])) for r in rows("header_pads.csv") if r["footprint"] == name}
+    labels = {pad: label for label, pad in body.pad_of.items()}
+    for sign, told in ((1, None), (-1, Lie(mirrored=True))):
+        part = DrawnPart("J1", spots={pad: PadSpot(sign * x, y, "both") for pad, (x, y) in at.items()})
+        assert lie(body, labels, part, Drawn("b", "board", {"J1": part}, ())) == told
+
+
+def test_an_audit_finds_the_open_footprint_of_the_fingers_right() -> None:
+    body = load_map("isa-16bit").body.mate()
+    label_of = {r["pad"]: r["contact"] for r in rows("isa_edge_pads.csv")}
+    spots = {
+        r["pad"]: PadSpot(float(r["x_mm"]), 0.0, "front" if r["face"] == "F.Cu" else "back")
+        for r in rows("isa_edge_pads.csv")
+    }
+    fingers = DrawnPart("J1", spots=spots)
+    for above, told in ((-50.0, None), (50.0, Lie(mirrored=True))):  # the rest of the board, above the fingers or below
+        rest = DrawnPart("R1", spots={"1": PadSpot(-40.0, above, "both")})
+        assert lie(body, label_of, fingers, Drawn("b", "board", {"J1": fingers, "R1": rest}, ())) == told
