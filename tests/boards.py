@@ -204,11 +204,15 @@ def made(adapter: Adapter, *, zone: bool = False) -> Board:
     return board
 
 
-def _place(board: Board, ref: str, body: Body, left: float, net_of: dict[tuple[str, str], str]) -> float:
-    shift = left - min(spot.x_mm for spot in body.spots.values())
+def _place(
+    board: Board, ref: str, body: Body, left: float, net_of: dict[tuple[str, str], str], *, mirrored: bool = False
+) -> float:
+    """Place a connector; `mirrored` end to end, as the footprint of what plugs into it has its pads."""
+    sign = -1 if mirrored else 1
+    shift = left - min(sign * spot.x_mm for spot in body.spots.values())
     for label, spot in body.spots.items():
         number = body.pad_of[label]
-        at = (round(spot.x_mm + shift, 4), round(20.0 + spot.y_mm, 4))
+        at = (round(sign * spot.x_mm + shift, 4), round(20.0 + spot.y_mm, 4))
         shape = "rect" if number in ("1", "A1") else "circle"
         board.pads.append(Pad(ref, number, at, net_of.get((ref, number), ""), label, shape=shape))
     return max(pad.at[0] for pad in board.of(ref)) + 10.0

@@ -22,11 +22,15 @@ VERSIONS = (20230121, 20231120, 20250114)
 
 
 class Drawing(Struct):
-    """Parts as (value, footprint, {pad: name of the pin}), and nets as name and nodes; both may be changed."""
+    """Parts as (value, footprint, {pad: name of the pin}), and nets as name and nodes; both may be changed.
+
+    `mirrored`: connectors whose pads lie mirrored on a board.
+    """
 
     parts: dict[str, tuple[str, str, dict[str, str]]]
     nets: dict[str, set[Node]]
     adapter: Adapter
+    mirrored: tuple[str, ...] = ()
 
     # ------------------------------------------------------------------ faults
 
@@ -170,7 +174,7 @@ class Drawing(Struct):
         board = Board(values={ref: value for ref, (value, _, _) in self.parts.items()})
         left = 20.0
         for ref, (connector, _) in Wanted(self.adapter).ends.items():
-            left = boards._place(board, ref, connector.body, left, net_of)
+            left = boards._place(board, ref, connector.body, left, net_of, mirrored=ref in self.mirrored)
         for ref, (_, _, pads) in self.parts.items():
             if ref not in Wanted(self.adapter).ends:
                 for index, pad in enumerate(pads):
