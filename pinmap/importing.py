@@ -14,7 +14,7 @@ from itertools import combinations
 from msgspec import Struct
 from msgspec.structs import replace
 
-from . import importing_body, importing_columns, importing_dashes, importing_text, library
+from . import importing_body, importing_columns, importing_dashes, importing_numbers, importing_text, library
 from .errors import PinmapError
 from .importing_cells import Direction, Reader
 from .importing_columns import Claim, Found, Remark, Table
@@ -92,7 +92,10 @@ def imported(
     marks, said = _marks(claims, names)
     assumed += [said] if said else []
     not_understood = sorted([*found.not_understood, *strays, *_unknown(claims, names)])
-    doubts = sorted([*dashes.doubts, *_twice(claims), *_unmarked(claims, names, marks), *_directions(claims, names)])
+    told = {remark.place for remark in dashes.doubts}
+    numbers = [remark for remark in importing_numbers.doubts(claims, names) if remark.place not in told]
+    others = [*numbers, *_twice(claims), *_unmarked(claims, names, marks), *_directions(claims, names)]
+    doubts = sorted([*dashes.doubts, *others])
     file = _file(grids)
     made = importing_text.text(
         shape.body,
@@ -240,8 +243,11 @@ def _unknown(claims: Sequence[Claim], names: Names) -> list[Remark]:
         if ".." in claim.name:
             why = "a run of names beside one contact; it stands in the map as a comment"
         else:
-            near = names.nearest(claim.name) if len(out) < _MOST_NEAR and len(claim.name) < 60 else []
-            hint = f"; nearest: {listed(near, 'or')}" if near else ""
+            rail = importing_numbers.hint(claim.name, names)
+            near = names.nearest(claim.name) if not rail and len(out) < _MOST_NEAR and len(claim.name) < 60 else []
+            if re.search(r"^[-−–]|[-−–]$", claim.name):  # "-VCC" is not nearly +5V
+                near = [name for name in near if not name.startswith("+")]
+            hint = f"; {rail}" if rail else f"; nearest: {listed(near, 'or')}" if near else ""
             why = (
                 f"no line of {names.bus.name} (contact {claim.label}); it stands in the map as written: correct it "
                 f"or describe it under own signals{hint}"

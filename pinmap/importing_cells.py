@@ -110,11 +110,12 @@ _DIRECTIONS: dict[str, Direction] = {
 }
 _WORD = r"I/O|IO|IN/OUT|IN|OUT|INPUT|OUTPUT|BI|I|O|B|P|PWR"
 _BEFORE = re.compile(rf"^[(\[]?({_WORD})[)\]]?\s*[:.,]?\s+(\S.*)$", re.IGNORECASE)
-_AFTER = re.compile(rf"^(.*\S)\s+[(\[]?({_WORD})[)\]]?$", re.IGNORECASE)
+_AFTER = re.compile(rf"^(.*[^\s;,])[\s;,]+[(\[]?({_WORD})[)\]]?$", re.IGNORECASE)
 _ASIDE = re.compile(r"^([^(\[]*[^(\[\s])\s*[(\[](.+)[)\]]$")
 _BARE = re.compile(r"^[(\[<](.+)[)\]>]$")
 _LOW = re.compile(
-    r"^(\S.*?)\s*(?:[(\[]\s*(?:L|low)\s*[)\]]|[(\[,;:]?\s*\b(?:active[ \-]?low|low[ \-]active|low[ \-]true)\s*[)\]]?)$",
+    r"^(\S.*?)\s*(?:[(\[]\s*(?:L|low)\s*[)\]]"
+    r"|[(\[,;:]?\s*\b(?:act(?:ive|\.)?[ \-]?low|low[ \-]active|low[ \-]true)\s*[)\]]?)$",
     re.IGNORECASE,
 )
 
@@ -165,6 +166,10 @@ class Reader:
     def _marked(self, text: str) -> bool:
         return any(reading.marked for names in self.names if (reading := names.read(text)))
 
+    def _high(self, text: str) -> bool:
+        """Whether a name is of a line that is not active low: "+IOR" must not become one that is."""
+        return any(not reading.usual for names in self.names if (reading := names.read(text)))
+
     def _read(self, text: str) -> Name:
         if len(text) > MAX_READ or self._known(text):
             return Name(text, known=len(text) <= MAX_READ)
@@ -183,7 +188,7 @@ class Reader:
             worded = pattern.match(text)
             if worded and self._known(worded[name]):
                 return Name(worded[name], _DIRECTIONS.get(worded[mark].casefold(), ""), known=True)
-        if text.startswith("+") and self._known(text[1:].strip()):  # old tables mark active high too
+        if text.startswith("+") and self._high(text[1:].strip()):  # old tables mark active high too
             return Name(text[1:].strip(), pointing, known=True)
         if text.startswith("#") and self._known(text[1:].strip()):
             return Name(f"{text[1:].strip()}#", pointing, known=True)
@@ -218,7 +223,11 @@ _ITEM = (
 )
 _SEVERAL = r"(?P<label>[A-Za-z]{0,2}\d{1,4}(?:\s*(?:\.\.|–|-|,|&|to|and)\s*[A-Za-z]{0,2}\d{1,4})*)"
 #: What parts a label from a name in a list; the first that fits most lines is the list's.
-_MARKS = (r"\s*:\s*", r"\s*=\s*", r"\s+[-–—]\s+", r"\s*(?:[-=]+>|→|⇒)\s*", r"\s*[.)]\s+", r"\s+", r"\s*[-–—]\s*")
+_MARKS = (
+    *(r"\s*:\s*", r"\s*=\s*", r"\s+[-–—]\s+", r"\s*(?:[-=]+>|→|⇒)\s*"),
+    *(r"(?:\s+[.…·]{2,}|\s+…|[.…·]{4,})\s*", r"\s*[.)]\s+", r"\s+", r"\s*[-–—]\s*"),
+)
+_EXPLICIT = 10  # of the patterns below: those of the marks that are in no name, behind a label
 _FORWARD = [
     re.compile(rf"{_LEAD}{item}{mark}(?P<rest>\S.*)$", re.IGNORECASE) for mark in _MARKS for item in (_ITEM, _SEVERAL)
 ]
@@ -227,6 +236,9 @@ _BACKWARD = [
 ]
 #: A label behind its name, parted by spaces alone: "GND 1". Only where the name is known, for "IRQ 2" looks alike.
 TURNED = re.compile(r"^(?P<rest>\S.*?)\s+(?P<label>[A-Za-z]?\d{1,4})$")
+_DASHED = re.compile(r"[)\]]?\s*([-–—−])(?![-=]*>)")
+_TOUCHING = re.compile(r"[)\]]?\s*([-–—−]\d+(?:[.,]\d+)?\s*V)", re.IGNORECASE)
+_LABELLED = re.compile(rf"{_LEAD}{_ITEM}", re.IGNORECASE)
 _BEFORE_RAIL = re.compile(r"[)\]]?\s+[-–—]\d+(?:[.,]\d+)?\s*V.*", re.IGNORECASE)
 
 
@@ -243,10 +255,44 @@ def splitter(cells: Iterable[str]) -> re.Pattern[str] | None:
     texts = list(dict.fromkeys(cells))[:500]
     for patterns in (_FORWARD, _BACKWARD):
         counted = [sum(1 for t in texts if split(t, pattern)) for pattern in patterns]
-        best = max(range(len(patterns)), key=lambda i: counted[i])
-        if texts and counted[best] * 10 >= len(texts) * 6:
-            return patterns[best]
+        # Spaces part lines with every mark: a mark that most lines have comes first, but a dash, which may be a sign.
+        sure = [i for i in (*range(4), *range(6, _EXPLICIT)) if i < len(patterns) and patterns is _FORWARD]
+        for choice in (sure, range(len(patterns))):
+            best = max(choice, key=lambda i: counted[i], default=0)
+            if texts and counted[best] * 10 >= len(texts) * 6:
+                return patterns[best]
     return None
+
+
+def forwards(pattern: re.Pattern[str]) -> bool:
+    """Whether the label stands before the name."""
+    return pattern in _FORWARD
+
+
+def split_alone(text: str, reader: Reader) -> Split | None:
+    """Take a cell apart by itself, as one that parts label and name in another way than its list.
+
+    Only where the name is known, or an explicit mark leaves no other reading. A dash stays with the name, for it may
+    be a mark of active low or a sign (`importing_dashes` judges it beside the others); one that touches the number of
+    a rail is not taken apart at all.
+    """
+    for at, pattern in enumerate(_FORWARD):
+        done = split(text, pattern)
+        if done is None or not (reader.name(done.rest).known or at < _EXPLICIT):
+            continue
+        start = text.index(done.label) + len(done.label)
+        if _TOUCHING.match(text, start):
+            return None
+        dash = _DASHED.match(text, start)
+        return Split(done.label, text[dash.start(1) :], dash.start(1)) if dash else done
+    return None
+
+
+def dashed(text: str) -> str:
+    """The rail with its dash, in a cell where the dash may part it from the label or be its sign; "" elsewhere."""
+    found = _LABELLED.match(text)
+    rail = _TOUCHING.match(text, found.end()) if found else None
+    return rail[1] if rail else ""
 
 
 def split(text: str, pattern: re.Pattern[str]) -> Split | None:
@@ -258,5 +304,5 @@ def split(text: str, pattern: re.Pattern[str]) -> Split | None:
     rest = found["rest"].strip()
     if rest[0] not in "-–—" and _BEFORE_RAIL.fullmatch(text[found.end("label") :]):
         return None  # "3 -5V" where others have "3-GND": part of the name or not, that is open
-    bare = re.sub(r"^=\s+(?=\S)", "", rest)  # a list with several marks: "=" begins no name
+    bare = re.sub(r"^(?:=|[.…·]{2,}|…)\s+(?=\S)", "", rest)  # a list with several marks: these begin no name
     return Split(found["label"], f"{mark} {bare}" if mark else bare, found.start("rest") + len(rest) - len(bare))

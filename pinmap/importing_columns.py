@@ -13,13 +13,15 @@ from msgspec import Struct
 
 from . import importing_lines
 from .errors import PinmapError, Place
-from .importing_cells import MAX_READ, Direction, Label, Reader, direction, labels
-from .tabular import Cell, Grid
+from .importing_cells import MAX_READ, Direction, Label, Reader, dashed, direction, labels, split_alone
+from .importing_prose import begins_with_label, sentence
+from .tabular import Cell, Grid, Row
 from .text import listed, quoted
 
 MAX_CLAIMS = 5000  # a connector has some hundred contacts
 _LEAST = 0.7  # of the cells of a column that must read as labels
 _NAMED = 0.3  # of the cells of a column that must read as lines: a maker's table can have many names of their own
+_FEW = 2  # contacts of what may be no table, but lines beside one
 _CLEAR = 0.15  # by which one column must fit better than the next
 
 
@@ -96,6 +98,13 @@ def found(grids: Sequence[Grid], reader: Reader, contact_column: str = "", signa
     for number, grid in enumerate(_joined(grids), 1):
         out.assumed += grid.cautions
         out.passed_over += [Remark(b.place, b.text, "a line that only draws the table") for b in grid.borders]
+        grid, prose = _without_prose(grid, reader)
+        for row in prose:
+            if begins_with_label(row[0].text):
+                why = "this reads as a sentence; if it describes a contact, write contact and signal alone"
+                out.not_understood.append(_passed(row, why))
+            else:
+                out.passed_over.append(_passed(row, "text outside a table, or a heading"))
         whole = _Table(grid, reader, wanted, before.get(grid.kind))
         columns = whole.columns()
         if columns is None:
@@ -110,12 +119,38 @@ def found(grids: Sequence[Grid], reader: Reader, contact_column: str = "", signa
         whole.read(columns, out, grid.name or str(number))
     if not out.tables:
         _nothing(grids, reader, wanted)
+    _set_apart(out, reader)
     return out
+
+
+def _set_apart(out: Found, reader: Reader) -> None:
+    """Take lines beside the tables for what they are, where they name no line and a contact of a table."""
+    tables = [t for t in out.tables if len(t.claims) > _FEW]
+    there = {claim.label for table in tables for claim in table.claims}
+    for few in [t for t in out.tables if len(t.claims) <= _FEW] if tables else []:
+        claims = few.claims
+        if {c.label for c in claims} <= there and not any(reader.name(c.name).known for c in claims):
+            out.tables.remove(few)
+            why = "the table describes this contact, and what stands here is no line"
+            out.not_understood += [Remark(c.place, f"{c.label}  {c.name}", why) for c in claims]
 
 
 def _passed(row: Sequence[Cell], why: str) -> Remark:
     cells = [cell for cell in row if cell.text]
     return Remark(cells[0].place, "  ".join(cell.text for cell in cells), why)
+
+
+def _without_prose(grid: Grid, reader: Reader) -> tuple[Grid, list[Row]]:
+    """Part the sentences of a text from its rows. A row in which one cell is a label or a line alone is none."""
+    prose = [row for row in grid.rows if _is_prose(row, reader)]
+    kept = tuple(row for row in grid.rows if row not in prose) if prose else grid.rows
+    return Grid(kept, grid.kind, grid.name, grid.borders, grid.cautions), prose
+
+
+def _is_prose(row: Row, reader: Reader) -> bool:
+    texts = [cell.text for cell in row if cell.text]
+    alone = any(labels(text) is not None or reader.name(text).known for text in texts)
+    return not alone and sentence(", ".join(texts))
 
 
 def _joined(grids: Sequence[Grid]) -> Iterator[Grid]:
@@ -200,9 +235,12 @@ class _Table:
         self.grid, self.reader, self.wanted, self.before = grid, reader, wanted, before
         self.rows: list[list[Cell]] = [list(row) for row in grid.rows]
         self.cells_split = False
-        if grid.kind == "columns":
-            self.rows = importing_lines.lines(self.rows, reader)
-        self.rows, self.said = importing_lines.by_rows(self.rows)
+        asked = any(wanted)  # whose columns are those of the table as it stands
+        sides = importing_lines.SideBySide(self.rows) if asked else importing_lines.by_rows(self.rows)
+        if grid.kind == "columns" and not sides.pairs:
+            parted = importing_lines.lines(self.rows, reader)
+            sides = importing_lines.SideBySide(parted) if asked else importing_lines.by_rows(parted)
+        self.rows, self.said, self.headed, self.first = sides.rows, sides.said, sides.pairs, sides.first
 
     # -------------------------------------------------------------- which column is which
 
@@ -210,6 +248,8 @@ class _Table:
         """The columns of contacts and signals; None where this is no table of contacts."""
         if not self.rows:
             return None
+        if self.headed:
+            return Columns(self.headed)
         found_ = self._columns()
         if found_ is None and not self.cells_split:
             self.cells_split = True
@@ -400,8 +440,20 @@ class _Table:
             if sum(len(t.claims) for t in tables.values()) > MAX_CLAIMS:
                 raise PinmapError(f"a table must describe at most {MAX_CLAIMS} contacts", place=self.grid.place)
             if not claims and len(out.not_understood) == before and any(cell.text for cell in row):
-                out.passed_over.append(_passed(row, "a heading"))
+                if self._may_be_row(row, columns):
+                    out.not_understood.append(_passed(row, _unlabelled(_passed(row, "").text, "")))
+                else:
+                    out.passed_over.append(_passed(row, "a heading"))
         out.tables += tables.values()
+
+    def _may_be_row(self, row: Sequence[Cell], columns: Columns) -> bool:
+        """Whether a line of one cell begins with a label of this table: "A1 -5V" above the rows is no heading."""
+        texts = [cell.text for cell in row if cell.text]
+        begun = re.match(r"([A-Za-z]{0,2})\d{1,3}\b", texts[0])
+        if len(texts) > 1 or not begun:
+            return False
+        letters = {re.sub(r"\d", "", each) for contact, _ in columns.pairs for each in self._labels_in(contact)}
+        return begun[1] in letters if begun[1] else bool(dashed(texts[0]))
 
     def _claims(self, row: list[Cell], columns: Columns, out: Found) -> Iterator[tuple[str, bool, Claim]]:
         filled = [cell.text for cell in row if cell.text]
@@ -417,14 +469,13 @@ class _Table:
             if not contact.text and not signal.text:
                 continue
             several = labels(contact.text)
+            both = split_alone(contact.text, self.reader) if several is None and not signal.text else None
+            if both:  # "A4 = D5" where other rows have a cell for each
+                contact, signal = Cell(both.label, contact.place), Cell(both.rest, contact.place)
+                several = labels(contact.text)
             if several is None:
                 where = contact if contact.text else signal
-                why = (
-                    "no contact's label" + (f" ({quoted(signal.text, 30)} stands beside it)" if signal.text else "")
-                    if contact.text
-                    else "a signal without a contact beside it"
-                )
-                out.not_understood.append(Remark(where.place, where.text, why))
+                out.not_understood.append(Remark(where.place, where.text, _unlabelled(contact.text, signal.text)))
                 continue
             if not re.sub(r"[-–—_.\s]", "", signal.text):
                 what = quoted(signal.text) if signal.text else "nothing"
@@ -475,6 +526,22 @@ class _Table:
             else:
                 notes.append(text if _head(heading) in ("note", "") and _bare(heading) else f"{heading}: {text}")
         return "; ".join(notes), pointing
+
+
+def _unlabelled(contact: str, signal: str) -> str:
+    """Why a row has no contact: what stands where its label should."""
+    if not contact:
+        return "a signal without a contact beside it"
+    rail = "" if signal else dashed(contact)
+    if rail:
+        volts = rail[1:].strip()
+        return (
+            f"the dash may part contact and signal, or be a minus (perhaps +{volts}, perhaps -{volts}): not described; "
+            "measure it, and write the sign"
+        )
+    if signal:
+        return f"no contact's label ({quoted(signal, 30)} stands beside it)"
+    return "no contact's label with a line's name behind it"
 
 
 def _bare(heading: str) -> bool:

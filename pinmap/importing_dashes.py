@@ -18,8 +18,10 @@ from .naming import Names
 from .text import count, quoted
 
 _DASH = re.compile(r"^[-–—−]\s*(?=\S)")
+_SPACED = re.compile(r"^[-–—−]\s+(?=\S)")
 _VOLTS = re.compile(r"\d+(?:[.,]\d+)?\s*(?:V.*)?", re.IGNORECASE)
 _PERHAPS = "may be the mark that parts contact and signal, and no minus"
+_TAKEN = "was taken as the mark that parts contact and signal, and not as a minus"
 _FEWEST = 4  # names that all bear a dash and so say nothing by it
 
 
@@ -52,8 +54,22 @@ def settled(claims: Sequence[Claim], names: Names, reader: Reader) -> Settled:
             f"{proof} bears it too; it marks no line as active low and no supply as negative"
         )
         out = [_stripped(c, reader) if _DASH.match(c.name) else c for c in claims]
-        why = "was taken as the mark that parts contact and signal, and not as a minus"
-        return Settled(out, [assumed], [_doubt(c, why, f"{proof} bears it too") for c in claims if _rests(c)])
+        return Settled(out, [assumed], [_doubt(c, _TAKEN, f"{proof} bears it too") for c in claims if _rests(c)])
+    parting = [c for c in claims if _parts(c, names)]
+    if parting:
+        spaced = [c for c in claims if _SPACED.match(c.name)]
+        proof = f"{quoted(parting[0].name, 30)} (contact {parting[0].label})"
+        assumed = (
+            f"dashes: the dash with a space behind it, before {count(len(spaced), 'name')}, parts contact and signal "
+            f"and was left away, for it does before {proof}; it marks no line as active low and no supply as negative"
+        )
+        out = [_stripped(c, reader) if _SPACED.match(c.name) else c for c in claims]
+        rails = [_doubt(c, _TAKEN, f"{proof} bears it too") for c in spaced if _rests(c)]
+        rails += [_doubt(c, _PERHAPS, f"{proof} bears one") for c in claims if c not in spaced and _touches(c)]
+        rest = settled(out, names, reader)  # dashes without a space behind them
+        told = {remark.place for remark in rails}
+        rails += [remark for remark in rest.doubts if remark.place not in told]
+        return Settled(rest.claims, [assumed, *rest.assumed], rails)
     all_of = len(dashed) >= _FEWEST and len(dashed) * 10 >= len(claims) * 9
     narrow = [c for c in (*returns, *wide) if _DASH.match(c.name)]
     if narrow or all_of or _most(returns + lines):
@@ -62,6 +78,17 @@ def settled(claims: Sequence[Claim], names: Names, reader: Reader) -> Settled:
         return Settled(list(claims), [], [_doubt(c, _PERHAPS, f"{proof} bears it too") for c in claims if _rests(c)])
     apart = [c for c in claims if _rests(c) and c.name[1].isspace()]
     return Settled(list(claims), [], [_doubt(c, _PERHAPS, "it stands apart from the number") for c in apart])
+
+
+def _parts(claim: Claim, names: Names) -> bool:
+    """Whether a dash and a space stand where they can only part: before another dash, a return, data or addresses."""
+    if not _SPACED.match(claim.name):
+        return False
+    rest = _SPACED.sub("", claim.name)
+    reading = names.read(rest)
+    if not reading:
+        return False
+    return bool(_DASH.match(rest)) or (reading.signal.group in ("return", "data", "address") and not reading.marked)
 
 
 def _most(claims: Sequence[Claim], least: int = 1) -> bool:
@@ -80,6 +107,12 @@ def _rests(claim: Claim) -> bool:
     """Whether this is a rail whose sign is a single dash."""
     rest, dashes = _DASH.subn("", claim.name)
     return bool(dashes and _VOLTS.fullmatch(rest))
+
+
+def _touches(claim: Claim) -> bool:
+    """Whether nothing but a space stands between the label and the dash of a rail: "3 -5V"."""
+    apart = claim.at.column - claim.place.column - len(claim.label)
+    return _rests(claim) and claim.at.line == claim.place.line and 0 <= apart <= 1
 
 
 def _doubt(claim: Claim, why: str, because: str) -> Remark:

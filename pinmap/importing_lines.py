@@ -6,8 +6,10 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from msgspec import Struct
+
 from .errors import Place
-from .importing_cells import TURNED, Reader, Split, label, split, splitter
+from .importing_cells import TURNED, Reader, Split, forwards, label, split, split_alone, splitter
 from .tabular import Cell
 from .text import listed, quoted
 
@@ -23,7 +25,10 @@ def lines(rows: Rows, reader: Reader) -> Rows:
     pattern = splitter(text for text in firsts if label(text) is None)
     begun = sum(1 for text in firsts if label(text) or (pattern and split(text, pattern)))
     if not pattern or begun * 10 < len(firsts) * 6:
-        return rows
+        pattern = None
+        begun = sum(1 for text in firsts if label(text) or split_alone(text, reader))
+        if begun * 10 < len(firsts) * 6 or all(label(text) for text in firsts):
+            return rows
     lasts = [row[-1].text for row in rows if len(row) > 1]
     letters = sum(bool(_LETTER.match(text)) for text in lasts) * 5 >= max(len(lasts), 1) * 4
     return [
@@ -32,13 +37,13 @@ def lines(rows: Rows, reader: Reader) -> Rows:
     ]
 
 
-def _parts(cell: Cell, pattern: re.Pattern[str], reader: Reader, first: bool, letters: bool) -> list[Cell]:
+def _parts(cell: Cell, pattern: re.Pattern[str] | None, reader: Reader, first: bool, letters: bool) -> list[Cell]:
     """The label and the name of a cell; behind the first cell, of one that cannot be a name with an aside."""
     lettered = _LETTER.match(cell.text) if letters and not first else None
     if lettered:
         done: Split | None = Split(lettered[1], cell.text[lettered.end() :], lettered.end())
     else:
-        done = split(cell.text, pattern) if label(cell.text) is None else None
+        done = _split(cell.text, pattern, reader) if label(cell.text) is None else None
     if done is None:
         return [cell]
     bare = label(done.label)
@@ -56,6 +61,13 @@ def _parts(cell: Cell, pattern: re.Pattern[str], reader: Reader, first: bool, le
             ]
             break
     return parts
+
+
+def _split(text: str, pattern: re.Pattern[str] | None, reader: Reader) -> Split | None:
+    """Take a cell apart as its list does, or by itself where it is unlike the list or there is no way of all."""
+    done = split(text, pattern) if pattern else None
+    forward = not pattern or forwards(pattern)
+    return done or (split_alone(text, reader) if forward and not reader.name(text).known else None)
 
 
 def _moved(cell: Cell, text: str, by: int) -> Cell:
@@ -76,7 +88,7 @@ def columns(rows: Sequence[Sequence[Cell]], reader: Reader) -> Rows | None:
     if not patterns:
         return None
     return [
-        [part for i, cell in enumerate(row) for part in (_both(cell, patterns[i]) if i in patterns else [cell])]
+        [part for i, cell in enumerate(row) for part in (_both(cell, patterns[i], reader) if i in patterns else [cell])]
         for row in rows
     ]
 
@@ -87,8 +99,8 @@ def _turned(text: str, reader: Reader) -> bool:
     return bool(found and reader.name(found["rest"]).known and not reader.name(text).known)
 
 
-def _both(cell: Cell, pattern: re.Pattern[str]) -> list[Cell]:
-    done = split(cell.text, pattern)
+def _both(cell: Cell, pattern: re.Pattern[str], reader: Reader) -> list[Cell]:
+    done = _split(cell.text, pattern, reader)
     return [Cell(done.label, cell.place), Cell(done.rest, cell.place)] if done else [cell, Cell("", cell.place)]
 
 
@@ -98,24 +110,55 @@ _ROW = re.compile(r"(?:row|side)?\s*([A-Z])|([A-Z])[ \-]+(?:row|side)", re.IGNOR
 _SIDES = {"component side": "A", "components side": "A", "solder side": "B"}
 
 
-def by_rows(rows: Rows) -> tuple[Rows, list[str]]:
-    """Give every signal its label where one column has the numbers and the others are headed as rows or sides."""
+class SideBySide(Struct, frozen=True):
+    """Rows in which every signal has its label before it: the columns of both, the first of these rows, what to say."""
+
+    rows: Rows
+    pairs: tuple[tuple[int, int], ...] = ()
+    first: int = 0
+    said: tuple[str, ...] = ()
+
+
+def by_rows(rows: Rows) -> SideBySide:
+    """Give every signal its label where one column has the numbers and the others are headed as rows or sides.
+
+    The numbers may stand before, between or behind the signals. `pairs` is empty where the table is not of that kind.
+    """
     for i, row in enumerate(rows[:10]):
-        heads = [cell.text for cell in row[1:]]
-        letters = [_row_letter(head) for head in heads]
-        below = [r for r in rows[i + 1 :] if r[0].text.isdecimal()]
-        if len(heads) < 2 or not all(letters) or len(set(letters)) < len(heads) or label(row[0].text):
+        below = rows[i + 1 :]
+        at = next((n for n in range(len(row)) if _counts(below, n)), None)
+        if at is None or label(row[at].text):
             continue
-        if len(below) < 2 or len(below) < len(rows) - i - 1 or any(len(r) > len(row) for r in below):
+        heads = {n: cell for n, cell in enumerate(row) if n != at}
+        letters = {n: _row_letter(cell.text) for n, cell in heads.items()}
+        if len(heads) < 2 or not all(letters.values()) or len(set(letters.values())) < len(heads):
             continue
-        named = [Cell(f"row {head.text}" if len(head.text) == 1 else head.text, head.place) for head in row[1:]]
+        if any(len(r) > len(row) for r in below):
+            continue
+        named = [Cell(f"row {h.text}" if len(h.text) == 1 else h.text, h.place) for h in heads.values()]
         out = [list(r) for r in rows[:i]] + [[part for head in named for part in (Cell("", row[0].place), head)]]
         for each in below:
-            pairs = zip(letters, each[1:], strict=False)
-            out.append([part for x, cell in pairs for part in (Cell(f"{x}{each[0].text}", each[0].place), cell)])
-        said = listed(f"{quoted(head, 30)} is row {letter}" for head, letter in zip(heads, letters, strict=True))
-        return out, [f"labels: the numbers are those of each row; {said}"]
-    return rows, []
+            if not _counted(each, at):
+                out.append(list(each))
+                continue
+            number = each[at]
+            cells = [each[n] if n < len(each) else Cell("", number.place) for n in heads]
+            pairs = zip(letters.values(), cells, strict=True)
+            out.append([part for x, cell in pairs for part in (Cell(f"{x}{number.text}", number.place), cell)])
+        told = listed(f"{quoted(head.text, 30)} is row {letters[n]}" for n, head in heads.items())
+        columns_ = tuple((2 * n, 2 * n + 1) for n in range(len(heads)))
+        return SideBySide(out, columns_, i + 1, (f"labels: the numbers are those of each row; {told}",))
+    return SideBySide(rows)
+
+
+def _counts(rows: Rows, at: int) -> bool:
+    """Whether a column numbers its rows, all but those with one cell, which are notes between or below them."""
+    several = [row for row in rows if sum(bool(cell.text) for cell in row) > 1 or _counted(row, at)]
+    return len(several) > 1 and all(_counted(row, at) for row in several)
+
+
+def _counted(row: Sequence[Cell], at: int) -> bool:
+    return at < len(row) and row[at].text.isascii() and row[at].text.isdecimal()
 
 
 def _row_letter(head: str) -> str:

@@ -1,7 +1,7 @@
-"""A line's name in any notation: to the bus's own name, and whether it is there with the bus's polarity.
+r"""A line's name in any notation: to the bus's own name, and whether it is there with the bus's polarity.
 
-The trade writes "active low" in many ways: IOR*, -IOR, /IOR, IOR#, nIOR, IOR_N, IOR-, !IOR, ~{IOR}, I̅O̅R̅. All mean
-one thing. What matters for wiring is whether the mark agrees with the dictionary.
+The trade writes "active low" in many ways: IOR*, *IOR, -IOR, /IOR, IOR#, nIOR, IOR_N, IOR.L, IOR-, IOR~, IOR\, !IOR,
+~{IOR}, I̅O̅R̅. All mean one thing. What matters for wiring is whether the mark agrees with the dictionary.
 """
 
 from __future__ import annotations
@@ -16,12 +16,14 @@ from .model import Bus, Role, Signal
 from .text import nearest
 
 _OVERLINES = "\u0304\u0305\u033f"  # combining macron, overline, double overline
-_LEADING = "-−–/!~\\¬"
-_TRAILING = "*#-−'"
-_RAIL = re.compile(r"^([+\-−–]?)\s*(\d+(?:\.\d+)?)\s*(?:V\s*(?:DC)?)?$", re.IGNORECASE)
+_LEADING = "-−–/!~\\¬*"
+_TRAILING = "*#-−'~\\"
+_MINUS = "-−–"
+_RAIL = re.compile(r"^([+\-−–]?)\s*(\d+(?:\.\d+)?)\s*(?:V(?:olts?)?\s*(?:DC)?)?$", re.IGNORECASE)
 #: What never tells two names apart; between two digits it does: "A1/9" is not A19.
 _SEPARATORS = re.compile(r"(?<!\d)[\s_\-/.]+|[\s_\-/.]+(?!\d)")
-_SIGNS = "+-−–/ "
+_SIGNS = f"+{_LEADING} "
+_HIGH = re.compile(r"..\.[Hh]$")  # behind a name: active high
 _RUN = re.compile(r"^(?P<head>.*?)(?P<number>\d+)(?P<tail>\D*)$")
 
 
@@ -89,7 +91,7 @@ class Names:
         found = [
             Reading(known[0], marked, *known[1:])
             for base, marked in _bases(written)
-            if (known := self._known.get(base))
+            if (known := self._known.get(base)) and not _contradicts(written, base, marked, known)
         ]
         # "nOWS" is NOWS* without its mark, and OWS* with one: where both are one line, the mark is one.
         return next((r for r in found if r.marked and r.signal is found[0].signal), found[0]) if found else None
@@ -108,16 +110,27 @@ class Names:
         return list(dict.fromkeys(bases[match] for match in nearest(_flat(written), bases, most=3)))
 
 
+def _contradicts(written: str, base: str, marked: bool, known: _Known) -> bool:
+    """Whether the marks of a name forbid to read it as this line: no sign or polarity is to be turned in silence."""
+    text = unicodedata.normalize("NFKC", written).strip()
+    if known[0].group == "supply" and not base.startswith("-"):
+        return text[0] in _MINUS or text[-1] in f"{_MINUS}~"  # "-VCC", "+5V-" and "+12V~" are other supplies
+    if text[0] == text[-1] == "*":
+        return True  # "*IOR*" can be a word in italics, without any mark
+    return bool(_HIGH.search(text)) and not marked and known[3]  # "IOR.H" where the bus has IOR*
+
+
 def _flat(name: str) -> str:
     """Fold what never tells two lines apart: case, spaces, hyphens, slashes, dots, underscores, marks."""
-    for base, _ in _bases(name):
-        return base
-    return ""
+    return identity(name)[0]
 
 
 def identity(written: str) -> tuple[str, bool]:
-    """Return the bare form of a name and whether it is marked: what two names of one line and polarity share."""
-    return next(_bases(written), ("", False))
+    """Return the bare form of a name and whether it is marked: what two names of one line and polarity share.
+
+    A name that can be read in no way ("+/-12V") is itself: two of them share nothing.
+    """
+    return next(_bases(written), (written.strip(), False))
 
 
 def _bases(written: str) -> Iterator[tuple[str, bool]]:
@@ -147,8 +160,10 @@ def _bases(written: str) -> Iterator[tuple[str, bool]]:
         # Marks that could be part of a name: only tried when nothing bears that name.
         if len(text) > 2 and text[0] == "n" and (text[1].isupper() or text[1].isdigit()):
             yield _SEPARATORS.sub("", text[1:]).upper(), True
-        if re.search(r"_[NnLlBb]$", text) and len(text) > 3:
+        if re.search(r"_[NnLlBb]$|\.[Ll]$", text) and len(text) > 3:
             yield _SEPARATORS.sub("", text[:-2]).upper(), True
+        if _HIGH.search(text):
+            yield _SEPARATORS.sub("", text[:-2]).upper(), False
 
 
 _UNUSED: dict[str, Role] = {

@@ -20,6 +20,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from .errors import PinmapError, Place, UnreadableError
+from .importing_prose import sentence
 from .text import quoted, visible
 
 MAX_BYTES = 4_000_000  # a table of 98 contacts has 5 kB, a workbook with pictures 1 MB
@@ -345,7 +346,12 @@ def _block(block: list[_Line], file: str) -> Iterator[Grid]:
         markdown = any("|" in line and "-" in line and "+" not in line and "─" not in line for _, line in drawn)
         kind = "Markdown" if markdown else "boxes"
         rows = [_between_bars(n, line, file) for n, line in rest]
-    elif len(rest) > 1 and marks[best] * 3 >= len(rest) * 2 and _regular([line for _, line in rest], best):
+    elif (
+        len(rest) > 1
+        and marks[best] * 3 >= len(rest) * 2
+        and _regular([line for _, line in rest], best)
+        and sum(sentence(line) for _, line in rest) * 2 < len(rest)  # commas of sentences part no cells
+    ):
         kind = {"\t": "TSV", ";": "CSV with semicolons", ",": "CSV"}[best]
         rows = [_split(n, line, re.compile(re.escape(best)), file) for n, line in rest]
     else:

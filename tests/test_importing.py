@@ -9,7 +9,7 @@ import struct
 import time
 import tracemalloc
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -1141,7 +1141,10 @@ def test_a_minus_among_marks_of_active_low_is_a_minus() -> None:
 
 def test_a_rail_that_alone_has_spaces_before_its_dash_is_not_understood() -> None:
     answer = made("1-GND\n2-D0\n3 -5V\n4-D1\n5-D2\n6-GND\n", body="zigzag")
-    assert remarks(answer) == ["table.txt:3:1: '3 -5V': no contact's label"]
+    assert remarks(answer) == [
+        "table.txt:3:1: '3 -5V': the dash may part contact and signal, or be a minus (perhaps +5V, perhaps -5V): not "
+        "described; measure it, and write the sign"
+    ]
 
 
 @pytest.mark.parametrize("short", [False, True])
@@ -1208,3 +1211,292 @@ def test_one_number_for_two_rows_gives_both_rows(heads: str, said: str) -> None:
     assert contacts(answer) == contacts(made(separated(SLOT), "table.csv"))
     assert answer.assumed[0] == f"labels: the numbers are those of each row; {said}"
     assert remarks(answer) == []
+
+
+@pytest.mark.parametrize("places", [2, 4, 8])
+@pytest.mark.parametrize(
+    ("heads", "order"),
+    [
+        ("Pin,A,B", "nab"),
+        ("No,Row A,Row B", "nab"),
+        ("#,B,A", "nba"),
+        ("B,No,A", "bna"),
+        ("A,B,Pin", "abn"),
+        ("Row B,Pin,Row A", "bna"),
+    ],
+)
+@pytest.mark.parametrize("layout", ["CSV", "tabs", "Markdown", "spaces"])
+def test_a_short_table_headed_with_the_letters_of_its_rows_is_two_rows(
+    layout: str, heads: str, order: str, places: int
+) -> None:
+    slot = dict(SLOT)
+    rows = [heads.split(",")]
+    for n in range(1, places + 1):
+        cells = {"n": str(n), "a": slot[f"A{n}"], "b": slot[f"B{n}"]}
+        rows.append([cells[x] for x in order])
+    if layout == "Markdown":
+        rows.insert(1, ["---"] * 3)
+    write: dict[str, Callable[[list[str]], str]] = {
+        "CSV": ",".join,
+        "tabs": "\t".join,
+        "Markdown": lambda row: f"| {' | '.join(row)} |",
+        "spaces": lambda row: "".join(cell.ljust(12) for cell in row).rstrip(),
+    }
+    answer = made("\n".join(map(write[layout], rows)))
+    expected = made(separated([(f"{x}{n}", slot[f"{x}{n}"]) for x in "AB" for n in range(1, places + 1)]), "table.csv")
+    assert contacts(answer) == contacts(expected)
+    assert remarks(answer) == []
+
+
+def test_lines_that_look_like_contacts_stay_signals_under_the_letters_of_rows() -> None:
+    assert contacts(made("Row,A,B\n1,GND,D0\n2,+5V,D1\n", "table.csv")) == ["A1: GND", "A2: +5V", "B1: D0", "B2: D1"]
+
+
+def test_an_empty_cell_and_a_note_in_a_table_of_two_rows_are_said() -> None:
+    answer = made("B,No,A\nGND,1,D0\n,2,D1\n+5V,3\nlooked at in the cellar\nAEN,4,D3\n", "table.csv")
+    assert contacts(answer) == ["A1: D0", "A2: D1", "A4: D3", "B1: GND", "B3: +5V", "B4: AEN"]
+    assert remarks(answer) == [
+        "table.csv:3:2: 'B2': nothing stands there for a signal; not described",
+        "table.csv:4:2: 'A3': nothing stands there for a signal; not described",
+    ]
+    assert [str(r) for r in answer.passed_over][1:] == ["table.csv:5:1: 'looked at in the cellar': a heading"]
+
+
+def test_a_column_that_the_user_names_comes_before_the_letters_of_rows() -> None:
+    table = "Pin,A,B\n1,GND,D0\n2,+5V,D1\n3,AEN,D2\n"
+    answer = made(table, "table.csv", contact_column="pin", signal_column="B")
+    assert [line[:13] for line in contacts(answer)] == ["1: {signal: D", "2: {signal: D", "3: {signal: D"]
+    assert 'D2, note: "A: AEN"' in contacts(answer)[2]
+
+
+# ------------------------------------------------------------------ prose round a table
+
+OUTSIDE = "text outside a table, or a heading"
+
+
+@pytest.mark.parametrize(
+    "prose",
+    [
+        ["Pin 1 is bottom left."],
+        ["Pin 1 is bottom left, seen from above."],
+        ["Pin 1 is bottom left, seen from above.", "The key is at 7, next to it."],
+        ["- Pin 1 is bottom left.", "- Pin 2 is above it, on the left."],
+        ["Stift 1 ist unten links."],
+        ["Pins 1, 2 and 3 are supplies, the others are lines."],
+    ],
+)
+@pytest.mark.parametrize("below", ["\n\n| Pin | Signal |\n|--|--|\n| {} |\n", "\n\n{}\n", "\n{}\n"])
+def test_a_sentence_above_a_table_is_passed_over(prose: list[str], below: str) -> None:
+    mark, between = (" | ", " |\n| ") if "|" in below else (" ", "\n")
+    rows = [("1", "GND"), ("2", "D0"), ("3", "+5V"), ("4", "D1")]
+    text = "\n".join(prose) + below.format(between.join(mark.join(row) for row in rows))
+    answer = made(text, body="zigzag")
+    assert contacts(answer) == ["1: GND", "2: D0", "3: +5V", "4: D1"]
+    assert remarks(answer) == []
+    said = [str(r) for r in answer.passed_over if OUTSIDE in r.why]
+    assert said == [f"table.txt:{n}:1: {line!r}: {OUTSIDE}" for n, line in enumerate(prose, 1)]
+
+
+@pytest.mark.parametrize(
+    ("line", "text", "why"),
+    [
+        ("Pin 1: bottom left", "1  bottom left", "the table describes this contact, and what stands here is no line"),
+        (
+            "1 is the one at the left.",
+            "1 is the one at the left.",
+            "this reads as a sentence; if it describes a contact, write contact and signal alone",
+        ),
+    ],
+)
+def test_a_line_that_could_be_a_row_beside_a_table_is_said_and_not_asked_about(line: str, text: str, why: str) -> None:
+    answer = made(f"{line}\n\n| Pin | Signal |\n|--|--|\n| 1 | GND |\n| 2 | D0 |\n| 3 | TC |\n", body="1x3")
+    assert contacts(answer) == ["1: GND", "2: D0", "3: TC"]
+    assert [(r.text, r.why) for r in answer.not_understood] == [(text, why)]
+
+
+@pytest.mark.parametrize(
+    "row",
+    ["19 speaker output of the amplifier.", "19: it is the speaker of the box.", "19  goes to the loudspeaker"],
+)
+def test_a_row_in_words_is_no_sentence(row: str) -> None:
+    mark = ": " if ":" in row else "  " if "  " in row else " "
+    answer = made(f"1{mark}GND\n2{mark}D0\n3{mark}+5V\n4{mark}D1\n{row}\n", body="pin header 1x20")
+    assert contacts(answer)[-1].startswith("19: ")
+
+
+# ------------------------------------------------------------------ lines unlike their list
+
+UNLIKE = ("A1: GND", "A2: IRQ3", "A3: AEN", "A5: OSC", "A6: -IOR", "A7: TC", "A8: +5V")
+
+
+@pytest.mark.parametrize(
+    ("line", "contact"),
+    [
+        ("A4 = D5 (input)", "A4: D5"),
+        ("A4 - -5V -->", "A4: -5V"),
+        ("A4 - GND -->", "A4: GND"),
+        ("A4 - D5", "A4: D5"),
+        ("A4: RESET_DRV ↔", "A4: RESET_DRV"),
+        ("A4 .... -MEMW", "A4: -MEMW"),
+        ("A4 ... -5V", "A4: -5V"),
+        ("A4...... +12V", "A4: +12V"),
+        ("A4 … D5", "A4: D5"),
+        ("A4 → -5V", "A4: -5V"),
+        ("A4 D5 ; out", "A4: D5"),
+        ("A4) D5 [out]", "A4: D5"),
+        ("A4 -MEMW", "A4: -MEMW"),
+    ],
+)
+@pytest.mark.parametrize("mark", [": ", " = ", " → ", "\t"])
+def test_a_line_that_parts_its_name_in_another_way_than_the_list_is_understood(
+    mark: str, line: str, contact: str
+) -> None:
+    lines = [each.replace(": ", mark) for each in UNLIKE]
+    answer = made("\n".join([*lines[:3], line, *lines[3:]]))
+    assert contacts(answer)[3] == contact
+    assert remarks(answer) == []
+
+
+@pytest.mark.parametrize(
+    ("line", "contact", "why"),
+    [
+        ("A4 - 5V -->", 'A4: "- 5V"', "it stands apart from the number: " + MEASURE.format("5V")),
+        ("A4 – 12V", 'A4: "– 12V"', "it stands apart from the number: " + MEASURE.format("12V")),
+        ("A4 -5V", "", "the dash may part contact and signal, or be a minus (perhaps +5V, perhaps -5V): not described"),
+        ("A4-12V", "", "the dash may part contact and signal, or be a minus (perhaps +12V, perhaps -12V): not descri"),
+        ("A4 - RESET", 'A4: "- RESET"', "opposite to RESET of isa-8bit: another polarity, or a slip"),
+        ("A4 = SPKR", "A4: SPKR", "no line of isa-8bit (contact A4)"),
+        ("A4 something else", "", "no contact's label with a line's name behind it"),
+    ],
+)
+def test_a_line_unlike_its_list_that_can_be_read_in_two_ways_is_said_with_the_reason(
+    line: str, contact: str, why: str
+) -> None:
+    answer = made("\n".join([*UNLIKE[:3], line, *UNLIKE[3:]]))
+    assert [each for each in contacts(answer) if each.startswith("A4:")] == ([contact] if contact else [])
+    (remark,) = remarks(answer)
+    assert why in remark
+
+
+def test_a_list_of_all_ways_to_part_is_read_line_by_line() -> None:
+    answer = made(
+        "My slot:\nA1: GND\nA2 - D7 -->\nA3 D6\nA4 - -5V\nA5 = D4 (in)\nA6 = D3\nA7: D2 [out]\nA8: D1 ; out\n"
+    )
+    assert contacts(answer) == ["A1: GND", "A2: D7", "A3: D6", "A4: -5V", "A5..A8: D4..D1"]
+    assert answer.assumed[-1] == (
+        "dashes: the dash with a space behind it, before 2 names, parts contact and signal and was left away, for it "
+        "does before '- D7' (contact A2); it marks no line as active low and no supply as negative"
+    )
+    assert remarks(answer) == []
+
+
+def test_a_rail_behind_a_dash_that_parts_in_other_lines_is_in_doubt() -> None:
+    answer = made("A1 - GND -->\nA2 = D7\nA3 - D6\nA4 = IRQ3\nA5 - 5V\nA6 = TC\nA7 = AEN\nA8 = D1\n")
+    assert contacts(answer)[4] == "A5: 5V"
+    assert remarks(answer) == [
+        f"table.txt:5:4: '- 5V': the dash before it at contact A5 {TAKEN}, for '- GND' (contact A1) bears it too: "
+        + MEASURE.format("5V")
+    ]
+
+
+def test_the_first_line_of_a_list_is_no_heading_where_it_begins_with_a_label() -> None:
+    answer = made("\n".join(["Slot of the cabinet", "A1 -5V", *UNLIKE[1:], "A4: D5"]))
+    assert [(r.place.line, r.text) for r in answer.not_understood] == [(2, "A1 -5V")]
+    assert [r.text for r in answer.passed_over] == ["Slot of the cabinet"]
+
+
+def test_a_rail_against_its_dash_is_in_doubt_where_dashes_part_other_lines() -> None:
+    answer = made("A1 – D0\nA2 BALE\nA3 AEN\nA4 D1\nA5 -5V\nA6 = -12V\nA7 TC\nA8 GND\n")
+    assert contacts(answer)[4:6] == ["A5: -5V", "A6: -12V"]
+    assert remarks(answer) == [
+        f"table.txt:5:4: '-5V': the dash before it at contact A5 {PERHAPS}, for '– D0' (contact A1) bears one: "
+        + MEASURE.format("5V")
+    ]
+
+
+def test_dashes_without_a_space_are_judged_beside_those_with_one() -> None:
+    names = ["- GND", "-IOW", "-D1", "TC", "-5V", "AEN", "GND", "OSC"]
+    answer = made(separated([(str(n), name) for n, name in enumerate(names, 1)]), "t.csv", body="zigzag")
+    assert contacts(answer)[0] == "1: GND"
+    assert [str(r) for r in answer.doubts if "5V" in r.text] == [
+        f"t.csv:6:2: '-5V': the dash before it at contact 5 {PERHAPS}, for '- GND' (contact 1) bears one: "
+        + MEASURE.format("5V")
+    ]
+    lettered = made(separated([(f"A{n}", name) for n, name in enumerate(names, 1)]), "t.csv")
+    assert [str(r) for r in lettered.doubts if "5V" in r.text] == [
+        f"t.csv:6:2: '-5V': the dash before it at contact A5 {PERHAPS}, for '-D1' (contact A3) bears it too: "
+        + MEASURE.format("5V")
+    ]
+
+
+# ------------------------------------------------------------------ numbers that may be rails
+
+
+ALONE = "a number alone is no rail: perhaps +{0}V or -{0}V; "
+BEHIND = "a minus behind a number may be the sign of -{0}V or a dash that parts cells: perhaps +{0}V or -{0}V; "
+WRITE = "measure the contact, and write the sign before the number and V behind it"
+
+
+@pytest.mark.parametrize(
+    ("written", "why"),
+    [
+        ("5", ALONE.format(5) + WRITE),
+        ("12", ALONE.format(12) + WRITE),
+        ("5V-", BEHIND.format(5) + WRITE),
+        ("12 V -", BEHIND.format(12) + WRITE),
+        ("5-", BEHIND.format(5) + WRITE),
+        ("+5V-", BEHIND.format(5) + WRITE),
+    ],
+)
+def test_a_number_that_may_be_a_rail_is_a_hint_and_no_guess(written: str, why: str, tmp_path: Path) -> None:
+    answer = made(separated([*SLOT[:-1], ("B31", written)]), "table.csv")
+    assert remarks(answer) == [
+        f"table.csv:63:2: {written!r}: no line of isa-8bit (contact B31); it stands in the map as written: correct it "
+        f"or describe it under own signals; {why}"
+    ]
+    again = read_back(answer.text, tmp_path)
+    assert [c.code for c in again.complaints] == ["name-unknown"]
+
+
+@pytest.mark.parametrize("written", ["+5", "-5", "+12", "-12", "+ 5"])
+def test_a_rail_without_its_unit_is_in_doubt(written: str) -> None:
+    rail = f"{written.replace(' ', '')}V"
+    answer = made(separated([*SLOT[:-1], ("B31", written)]), "table.csv")
+    assert [str(r) for r in answer.doubts] == [
+        f"table.csv:63:2: {written!r}: a sign and a number without V (contact B31): perhaps {rail}, and it stands for "
+        "that in the map; measure the contact, and write V"
+    ]
+
+
+def test_a_rail_is_in_doubt_once() -> None:
+    answer = made(separated([*SLOT[:-1], ("B31", "- 5")]), "table.csv")
+    assert [r.text for r in answer.doubts] == ["- 5"]
+
+
+@pytest.mark.parametrize("written", ["-VCC", "VCC-", "- VCC"])
+def test_a_supply_with_another_sign_is_not_said_to_be_nearly_the_positive_one(written: str) -> None:
+    (remark,) = remarks(made(separated([*SLOT[:-1], ("B31", written)]), "table.csv"))
+    assert "no line of isa-8bit (contact B31)" in remark
+    assert "+5V" not in remark
+
+
+# ------------------------------------------------------------------ notations of polarity
+
+
+@pytest.mark.parametrize("written", ["IOW\\", "*IOW", "IOW.L", "IOW~", "IOW (act. low)", "IOW act.low"])
+def test_other_notations_of_active_low_come_back_as_the_line(written: str, tmp_path: Path) -> None:
+    rows = [(label, written if name == "IOW*" else name) for label, name in SLOT]
+    answer = made(separated(rows), "table.csv")
+    assert remarks(answer) == []
+    again = read_back(answer.text, tmp_path)
+    assert again.map is not None
+    assert again.complaints == ()
+    assert connector_of(again.map) == connector_of(shipped("isa-8bit"))
+
+
+@pytest.mark.parametrize("written", ["IOW.H", "+IOW", "*IOW*"])
+def test_a_mark_that_contradicts_the_bus_is_never_left_away(written: str) -> None:
+    rows = [(label, written if name == "IOW*" else name.strip("*")) for label, name in SLOT]
+    answer = made(separated(rows), "table.csv")
+    (remark,) = remarks(answer)
+    assert f"{written!r}: no line of isa-8bit" in remark

@@ -50,6 +50,11 @@ NOTATIONS: dict[str, Callable[[str], str]] = {
     "macron": lambda n: "".join(c + "\u0304" for c in n),
     "double overline": lambda n: "".join(c + "\u033f" for c in n),
     "both ends": lambda n: f"/{n}*",
+    "star before": lambda n: f"*{n}",
+    "backslash behind": lambda n: f"{n}\\",
+    "tilde behind": lambda n: f"{n}~",
+    ".L": lambda n: f"{n}.L",
+    ".l": lambda n: f"{n}.l",
 }
 
 
@@ -98,6 +103,9 @@ def test_every_notation_of_active_low_is_understood(notation: str) -> None:
         ("0 V", "GND"),
         ("GND*", "GND"),  # a mark on a return or a supply says nothing
         ("/RESERVED", "RESERVED"),  # nor on a line that has no active level
+        ("RESET.H", "RESET"),
+        ("reset drv.h", "RESET"),
+        ("SD7.H", "SD7"),
     ],
 )
 def test_names_and_aliases_are_understood_in_any_spelling(written: str, meaning: str) -> None:
@@ -126,6 +134,13 @@ def test_names_and_aliases_are_understood_in_any_spelling(written: str, meaning:
         ("12V", "+12V"),
         ("-12 VDC", "-12V"),
         ("−12 V DC", "-12V"),
+        ("+5 Volt", "+5V"),
+        ("+5 Volts", "+5V"),
+        ("5 volts", "+5V"),
+        ("+12 Volts DC", "+12V"),
+        ("-12 Volt", "-12V"),
+        ("- 5 VOLTS", "-5V"),
+        ("*+5V", "+5V"),  # a star may lead to a footnote; the sign stands there
     ],
 )
 def test_rails_are_understood_with_their_sign(written: str, rail: str) -> None:
@@ -167,6 +182,25 @@ def test_rails_are_understood_with_their_sign(written: str, rail: str) -> None:
         "open",
         "nior",  # a small n is a mark before a capital only
         "_N",
+        "5V-",  # a minus behind, or a dash of the list
+        "12V-",
+        "5-",
+        "+5V-",
+        "+12V~",  # an alternating voltage
+        "12V~",
+        "*-5V",
+        "*+/-12V",
+        "!+/-12V",
+        "-VCC",  # a supply with another sign than VCC
+        "VCC-",
+        "*IOR*",  # a word in italics, or a mark twice
+        "**RESET**",
+        "IOR.H",  # the bus has it active low: no name for it
+        "/IOR.H",
+        "5 Volta",
+        "+5 VAC",
+        ".L",
+        ".H",
     ],
 )
 def test_what_is_no_line_of_the_bus_is_not_understood(written: str) -> None:
@@ -241,10 +275,16 @@ def test_the_makers_own_signals_come_first_and_keep_their_mark_apart() -> None:
         ("+8V", "8 V", True),
         ("+8V", "-8V", False),
         ("A1/2", "A12", False),
+        ("+/-12V", "+/-5V", False),
     ],
 )
 def test_two_names_are_one_line_when_bare_form_and_mark_agree(one: str, other: str, same: bool) -> None:
     assert (identity(one) == identity(other)) is same
+
+
+def test_own_names_that_can_be_read_in_no_way_are_each_itself() -> None:
+    names = Names(BUS8, (Signal("+/-12V", "own"), Signal("-+5V", "own")))
+    assert [read(n, names) for n in ("+/-12V", "-+5V", "+-8V", "+-")] == ["+/-12V", "-+5V", "nothing", "nothing"]
 
 
 # ---------------------------------------------------------------------- suggestions
@@ -386,4 +426,4 @@ def test_any_text_is_a_line_of_the_bus_or_nothing(text: str) -> None:
     known = NAMES8.read(text)
     assert known is None or known.signal.name in BUS8.signals
     assert isinstance(NAMES8.nearest(text), list)
-    assert unused(text) in (None, "open", "key")
+    assert unused(text) in (None, "open", "key", "undescribed")
