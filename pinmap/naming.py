@@ -113,7 +113,7 @@ class Names:
 def _contradicts(written: str, base: str, marked: bool, known: _Known) -> bool:
     """Whether the marks of a name forbid to read it as this line: no sign or polarity is to be turned in silence."""
     text = unicodedata.normalize("NFKC", written).strip()
-    if known[0].group == "supply" and not base.startswith("-"):
+    if known[0].group == "supply" and not base.startswith("-") and known[0].name[0] not in _MINUS:
         return text[0] in _MINUS or text[-1] in f"{_MINUS}~"  # "-VCC", "+5V-" and "+12V~" are other supplies
     if text[0] == text[-1] == "*":
         return True  # "*IOR*" can be a word in italics, without any mark
