@@ -283,6 +283,36 @@ MESSAGES: list[tuple[str, tuple[str, ...], Callable[[Drawing], object], tuple[st
         ("danger", "audit-supply-joined", "the plan has no R9 (0R); it joins +5V and GND"),
     ),
     (
+        "a fuse across two rails",
+        OAKMERE,
+        lambda d: d.part("F9", "1A", {"1": net(d, "+12V"), "2": net(d, "+5V")}),
+        ("danger", "audit-supply-joined", "the plan has no F9 (1A); it joins +5V and +12V"),
+    ),
+    (
+        "a coil from a rail to the return",
+        OAKMERE,
+        lambda d: d.part("L1", "10u", {"1": net(d, "GND"), "2": net(d, "+5V")}),
+        ("danger", "audit-supply-joined", "the plan has no L1 (10u); it joins +5V and GND"),
+    ),
+    (
+        "a jumper across two rails",
+        OAKMERE,
+        lambda d: d.part("JP1", "", {"1": net(d, "+12V"), "2": net(d, "+5V")}),
+        ("danger", "audit-supply-joined", "the plan has no JP1; it joins +5V and +12V when it is set"),
+    ),
+    (
+        "a jumper between two lines",
+        OAKMERE,
+        lambda d: d.part("SB1", "", {"1": net(d, "SD0"), "2": net(d, "SD1")}),
+        ("caution", "audit-joined", "the plan has no SB1; it joins SD0 and SD1 when it is set"),
+    ),
+    (
+        "a bead between two lines",
+        OAKMERE,
+        lambda d: d.part("FB1", "", {"1": net(d, "SD0"), "2": net(d, "SD1")}),
+        ("fault", "audit-joined", "the plan has no FB1; it joins SD0 and SD1"),
+    ),
+    (
         "a mounting pad on the return",
         OAKMERE,
         lambda d: d.with_pad("J2", "MP", net(d, "GND")),
@@ -510,6 +540,13 @@ def test_a_pull_up_is_not_seen_through(tmp_path: Path) -> None:
             "series; --through 'R' is at none of them",
         ),
     ]
+
+
+def test_a_jumper_that_is_seen_through_joins_what_it_lies_between(tmp_path: Path) -> None:
+    made = plain().part("JP1", "", {"1": "N8", "2": "N9"})
+    told = said(made.audit(tmp_path, through=("JP",)))
+    assert [(grade, code) for grade, code, _ in told] == [("fault", "audit-joined"), ("note", "audit-assumed")]
+    assert "when it is set" not in told[0][2]
 
 
 def test_letters_that_no_reference_begins_with_are_told(tmp_path: Path) -> None:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from boards import segment, turn, two
+from boards import Board, made, segment, turn, two
+from built import pair
 
+from pinmap import api
 from pinmap.audit import board as boards_read
 from pinmap.audit.board_shapes import arc, circle
 from pinmap.audit.drawn import Drawn
@@ -333,3 +336,21 @@ def test_a_bow_keeps_to_its_circle() -> None:
 
 def test_a_circle_in_the_test_maker_turns_against_the_clock() -> None:
     assert turn((1.0, 0.0), 90) == pytest.approx((0.0, -1.0))
+
+
+def test_a_board_that_names_no_nets_is_judged_by_its_copper_alone(tmp_path: Path) -> None:
+    board = made(pair("oakmere-88", "isa-8bit"))
+    bare = Board(
+        [replace(pad, net="") for pad in board.pads],
+        [replace(track, net="") for track in board.tracks],
+        [replace(via, net="") for via in board.vias],
+        [],
+        board.values,
+    )
+    path = tmp_path / "bare.kicad_pcb"
+    path.write_text(bare.text(), "utf-8")
+    result = api.audit_drawing(path, pair("oakmere-88", "isa-8bit"))
+    assert result.verdict == "as planned"
+    assert any("judged by its copper alone" in f.message for f in result.findings)
+    path.write_text(Board(bare.pads, bare.tracks[1:], bare.vias, [], bare.values).text(), "utf-8")
+    assert api.audit_drawing(path, pair("oakmere-88", "isa-8bit")).verdict == "not as planned"

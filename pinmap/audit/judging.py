@@ -104,6 +104,12 @@ def audit(drawn: Drawn, adapter: Adapter, *, through: Iterable[str] = (), host: 
     Raises `PinmapError` where no part can be one of the connectors, `NotFoundError` for a reference that is not there.
     """
     wanted = Wanted(adapter)
+    if drawn.copper and not drawn.nets:
+        drawn = replace(
+            drawn,
+            nets=drawn.copper,
+            remarks=(*drawn.remarks, "no pad of the board is in a net of the file: it was judged by its copper alone"),
+        )
     seen_through = tuple(dict.fromkeys(word.strip().upper() for word in through if word.strip()))
     connectors = choose(drawn, wanted, host, card)
     plain = _Pass(drawn, wanted, connectors, seen_through, {})
@@ -161,12 +167,12 @@ def _net(done: _Pass, index: int, as_drawn: Sequence[Fault], in_copper: Sequence
         if other != index
     )
     names = dict.fromkeys(
-        done.drawn.nets[piece].name
+        done.nets[piece].name
         for node in wanted.nodes[index]
         for drawn_node in [done.back.get(node)]
         if drawn_node is not None
         for piece in [done.net_of.get(drawn_node)]
-        if piece is not None and done.drawn.nets[piece].name
+        if piece is not None and done.nets[piece].name
     )
     return NetAudit(
         net.name,
@@ -319,7 +325,7 @@ class _Pass:
             in_copper = self.faults(self.drawn.copper)
             out += speech.board(by_name, in_copper, self.drawn.nets, self.drawn.copper, broken)
         out += speech.parts(self.parts)
-        out += speech.besides(self.extra, self._lines(), broken, self.net_of)
+        out += speech.besides(self.extra, self._lines(), broken, self.net_of, self.through)
         out += speech.pads(self._strangers())
         return out
 

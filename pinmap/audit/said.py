@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from msgspec import Struct
 
@@ -19,6 +19,11 @@ from .matching import Choice
 from .mistaken import Mistaken
 from .wanted import Wanted
 
+#: Parts that conduct, by their letters: fuses, beads, coils, wires, ties, and what is bridged or set. Common practice, no
+#: source.
+_CONDUCT = frozenset({"F", "FB", "L", "W", "NT", "JP", "SB", "SJ", "J"})
+#: Of these what a person bridges or sets.
+_SET = frozenset({"JP", "SB", "SJ", "J"})
 #: So many contacts, examples or parts are named in one sentence.
 _MOST = 6
 _MOST_SHOWN = 3
@@ -387,10 +392,12 @@ class Speech(Struct, frozen=True):
         lines: Sequence[set[int]],
         broken: Mapping[int, Sequence[str]],
         net_of: Mapping[Node, int],
+        through: Collection[str] = (),
     ) -> list[Finding]:
         """Parts that the plan lacks and that touch rails or join nets of it.
 
-        `lines` are the nets of the plan that each drawn net touches, `net_of` numbers the drawn net of a node.
+        `lines` are the nets of the plan that each drawn net touches, `net_of` numbers the drawn net of a node,
+        `through` are the letters of parts that were said to be seen through.
         """
         series = {ref for refs in broken.values() for ref in refs}
         alike: dict[tuple[str, bool, tuple[str, ...]], list[str]] = {}
@@ -403,8 +410,8 @@ class Speech(Struct, frozen=True):
             )
             if not (len(touched) > 1 or any(self.wanted.is_power(net) for net in touched)):
                 continue
-            if len(touched) > 1 and len(part.pads) == 2 and is_link(part.value):
-                out_links.append(self._link(part, touched))
+            if len(touched) > 1 and len(part.pads) == 2 and (is_link(part.value) or letters(ref) in _CONDUCT):
+                out_links.append(self._link(part, touched, letters(ref) in through))
                 continue
             names = tuple(self.wanted.nets[net].name for net in touched)
             powered = all(self.wanted.is_power(net) for net in touched)
@@ -427,15 +434,22 @@ class Speech(Struct, frozen=True):
             )
         return out
 
-    def _link(self, part: DrawnPart, touched: Sequence[int]) -> Finding:
-        """A link of 0 Ω that the plan lacks joins its nets as a wire does."""
+    def _link(self, part: DrawnPart, touched: Sequence[int], seen_through: bool) -> Finding:
+        """What conducts and what the plan lacks joins its nets as a wire does; a jumper does when it is set."""
         names = [self.wanted.nets[net].name for net in touched]
         power = any(self.wanted.is_power(net) for net in touched)
+        value = f" ({visible(part.value)})" if part.value else ""
+        perhaps = letters(part.ref) in _SET and not seen_through and not is_link(part.value)
+        grade: Grade = "danger" if power else "fault"
         return found(
             "audit-supply-joined" if power else "audit-joined",
-            f"the plan has no {visible(part.ref)} ({visible(part.value)}); it joins {listed(names)}",
+            f"the plan has no {visible(part.ref)}{value}; it joins {listed(names)}" + " when it is set" * perhaps,
+            "A jumper is set by mistake sooner or later: nothing in the plan stands between these two"
+            if perhaps
+            else "",
             place=part.place,
             signals=names,
+            grade=grade if power or not perhaps else "caution",
         )
 
     def pads(self, strangers: Sequence[tuple[Node, int]]) -> list[Finding]:
