@@ -19,8 +19,7 @@ from .matching import Choice
 from .mistaken import Mistaken
 from .wanted import Wanted
 
-#: Parts that conduct, by their letters: fuses, beads, coils, wires, ties, and what is bridged or set. Common practice, no
-#: source.
+#: Parts that conduct, by their letters: fuses, beads, coils, wires, ties, and what is set. Common practice, no source.
 _CONDUCT = frozenset({"F", "FB", "L", "W", "NT", "JP", "SB", "SJ", "J"})
 #: Of these what a person bridges or sets.
 _SET = frozenset({"JP", "SB", "SJ", "J"})
