@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from .audit.judging import Audit
     from .bench import Judged
     from .bench.plan import Plan
+    from .board.making import Board
     from .drawing import View
     from .importing import Imported
     from .misfit import Misfit
@@ -493,3 +494,44 @@ def write(
     from .store import write_files
 
     return write_files(Path(folder), render(adapter, printing, only))
+
+
+def make_board(adapter: Adapter) -> Board:
+    """Make the board of an adapter: placed, routed, filled. The wiring is the plan's.
+
+    Raises `PinmapError` where the plan must not be built, or the board cannot be made as its adapter file wishes: it
+    says what would work.
+    """
+    from .board.making import board as make
+
+    if adapter.verdict == "do not build":
+        reasons = [f.message for f in adapter.findings if f.grade in ("danger", "fault")]
+        raise PinmapError(
+            "a board can only be made of a plan that may be built; this one says do not build"
+            + (f": {reasons[0]}" if reasons else ""),
+            "`pinmap adapt` says why, and what helps",
+        )
+    return make(adapter)
+
+
+def render_board(made: Board, *, date: str = "") -> dict[str, bytes]:
+    """Return the bytes of every file of a board, by name: schematic, board, what a fab needs, notes, pictures."""
+    from .writers import board_file, board_report, fab, parts, schematic
+
+    return {
+        "adapter.kicad_sch": schematic.text(made.adapter, date).encode(),
+        "adapter.kicad_pcb": board_file.text(made.layout).encode(),
+        "board.md": board_report.markdown(made).encode(),
+        "parts.csv": parts.parts_csv(made.adapter).encode(),
+        **fab.fab_files(made.layout, "adapter"),
+    }
+
+
+def write_board(made: Board, folder: str | Path, *, date: str = "") -> list[Path]:
+    """Write every file of a board into `folder`, or none of them. Return their paths.
+
+    Raises `OutputError` where the folder cannot be written.
+    """
+    from .store import write_files
+
+    return write_files(Path(folder), render_board(made, date=date))

@@ -7,8 +7,8 @@ from collections.abc import Collection
 
 from msgspec import UnsetType
 
-from .design import Build, Construction
-from .formats_adapter import BuildFile
+from .design import BoardDesign, Build, Construction
+from .formats_adapter import BoardFile, BuildFile
 from .shape import Path, Shape
 from .text import listed, quoted, ranges, short
 
@@ -101,6 +101,67 @@ def build(shape: Shape, raw: BuildFile, gauges: Collection[int]) -> Build | None
         trace_mm=trace,
         supply_trace_mm=supply_trace,
         copper_um=None if copper is None else copper * 1000,
+        place=at,
+    )
+
+
+#: What no fab makes, or only at a price: the least of each, in µm. Common practice, no source.
+_LEAST_UM = {"track": 100, "gap": 100, "via": 400, "via drill": 200, "edge": 200, "thickness": 400}
+#: The least ring of copper round a via's hole, in µm. Common practice, no source.
+LEAST_RING_UM = 100
+
+
+def board(shape: Shape, raw: BoardFile) -> BoardDesign:
+    """Return what the board is to be like; what no fab makes is complained of and left out."""
+    at = shape.keys["board",]
+    made: dict[str, int | None] = {}
+    texts = {"width": raw.width, "height": raw.height, "track": raw.track, "gap": raw.gap, "via": raw.via}
+    texts |= {"via drill": raw.via_drill, "edge": raw.edge, "thickness": raw.thickness}
+    for key, text in texts.items():
+        value = positive(shape, text, "mm", ("board", key))
+        made[key] = None if value is None else round(value * 1000)
+        least = _LEAST_UM.get(key, 0)
+        if value is not None and value * 1000 < least:
+            shape.complain(
+                "value-shape",
+                f"board › {key} must be {least / 1000:g} mm or more to be made, not {quoted(str(text))}",
+                at=shape.values["board", key],
+            )
+            made[key] = None
+    via, drill = made["via"] or 600, made["via drill"] or 300
+    if via - drill < 2 * LEAST_RING_UM:
+        key = "via drill" if made["via drill"] else "via"
+        shape.complain(
+            "value-shape",
+            f"board › via must leave a ring of {LEAST_RING_UM / 1000:g} mm round its hole; {via / 1000:g} mm round a "
+            f"hole of {drill / 1000:g} mm leaves {(via - drill) / 2000:g} mm",
+            f"A via of {(drill + 2 * LEAST_RING_UM) / 1000:g} mm would do",
+            at=shape.values["board", key],
+        )
+        made["via"] = made["via drill"] = None
+    facing = None if isinstance(raw.component_side, UnsetType) else raw.component_side
+    if facing is not None and (facing in ("front", "back")) != (raw.form == "straight riser"):
+        right = "front or back" if raw.form == "straight riser" else "upper edge or lower edge"
+        shape.complain(
+            "value-shape",
+            f"board › component side must be {right} for a {raw.form}, not {quoted(facing)}",
+            at=shape.values["board", "component side"],
+        )
+        facing = None
+    return BoardDesign(
+        raw.form,
+        raw.host,
+        raw.card,
+        None if isinstance(raw.bracket, UnsetType) else raw.bracket,
+        facing,
+        made["width"],
+        made["height"],
+        made["track"],
+        made["gap"],
+        made["via"],
+        made["via drill"],
+        made["edge"],
+        made["thickness"],
         place=at,
     )
 

@@ -66,6 +66,7 @@ for _command in (
     cli_tables.import_,
     cli_adapters.adapt,
     cli_adapters.budget,
+    cli_adapters.board,
     cli_adapters.misfit,
     cli_adapters.bench,
     cli_tables.audit,

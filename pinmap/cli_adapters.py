@@ -136,6 +136,42 @@ def budget(design: str, fitted: tuple[str, ...], as_json: bool) -> None:
         sys.exit(EXIT_FOUND)
 
 
+@click.command(epilog=example("pinmap board oakmere-riser --out build"))
+@click.argument("host", type=MAP, metavar="HOST")
+@click.argument("card", type=MAP, metavar="CARD", required=False)
+@WITH
+@click.option(
+    "--out",
+    "folder",
+    type=click.Path(file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="Write the files of the board into this folder. Without it nothing is written.",
+)
+@click.option("--date", default="", metavar="TEXT", help="A date for the schematic; none is printed without it.")
+@JSON
+def board(host: str, card: str | None, fitted: tuple[str, ...], folder: Path | None, date: str, as_json: bool) -> None:
+    """Make a two-layer board of an adapter, routed and ready for a fab, and its schematic.
+
+    HOST stands for an adapter file, or with CARD for two maps. The `board:` section of the adapter file says form,
+    sides, limits and rules. The wiring is the plan's and nothing else; what cannot be made is refused with what would
+    work.
+    """
+    from . import api
+
+    if folder is None and date:
+        raise click.UsageError("--date: only with --out, for without it no file is written.")
+    made = api.make_board(plan_of(host, card, fitted, as_json=as_json))
+    files = [p.as_posix() for p in api.write_board(made, folder, date=date)] if folder else []
+    from .writers import board_report
+
+    if as_json:
+        print_json(board_report.as_json(made, files))
+    else:
+        from .writers.screen import show
+
+        show(board_report.text(made, files))
+
+
 @click.command(epilog=example("pinmap misfit oakmere-88 isa-8bit"))
 @click.argument("host", type=MAP, metavar="HOST")
 @click.argument("card", type=MAP, metavar="CARD", required=False)

@@ -31,6 +31,39 @@ class Build(Struct, frozen=True):
     place: Place = NOWHERE
 
 
+BoardForm = Literal["flat", "right-angle riser", "straight riser"]
+BOARD_FORMS: tuple[BoardForm, ...] = get_args(BoardForm)
+Side = Literal["front", "back"]
+Bracket = Literal["left", "right"]
+Facing = Literal["upper edge", "lower edge", "front", "back"]
+
+
+class BoardDesign(Struct, frozen=True):
+    """What the board of an adapter is to be like. Lengths in µm, None where the file leaves them to the program.
+
+    The card's connector lies along the upper edge, the machine's along the lower one, seen from the front. `host` and
+    `card` are the sides that they are mounted on. `bracket`: at which end of the card's connector contact 1 lies, seen
+    from the front; `facing`: where the card's component side looks. `width_um`, `height_um`: no larger than.
+    `rise_k`: by how many K a supply's current may warm its track.
+    """
+
+    form: BoardForm = "flat"
+    host: Side = "front"
+    card: Side = "front"
+    bracket: Bracket | None = None
+    facing: Facing | None = None
+    width_um: int | None = None
+    height_um: int | None = None
+    track_um: int | None = None
+    gap_um: int | None = None
+    via_um: int | None = None
+    via_drill_um: int | None = None
+    edge_um: int | None = None
+    thickness_um: int | None = None
+    rise_k: float = 10.0
+    place: Place = NOWHERE
+
+
 class CardUse(Struct, frozen=True):
     """A card that will sit in the adapter: what it draws from each rail in A, and the lines that it needs.
 
@@ -103,3 +136,4 @@ class Design(Struct, frozen=True):
     about: str = ""
     place: Place = NOWHERE
     other_draws_a: Mapping[str, float] = {}
+    board: BoardDesign | None = None

@@ -12,14 +12,14 @@ from msgspec import UNSET, Struct, UnsetType
 from msgspec.structs import replace
 
 from . import library, quantity, yamltree
-from .building import build, positive, said
+from .building import board, build, positive, said
 from .choices import LOGIC_V
 from .contradictions import contradictions
 from .design import CardUse, Choice, Design, Fuse, Jumper
 from .design_lines import MAX_RUN, LineReader, names_of
 from .errors import NotFoundError, PinmapError, Place, UnreadableError
 from .findings import Finding, ordered
-from .formats_adapter import AdapterFile, BuildFile, ChoiceFile, FuseFile
+from .formats_adapter import AdapterFile, BoardFile, BuildFile, ChoiceFile, FuseFile
 from .model import PinMap, RemedyKind, Signal
 from .pulls import plain_ohms
 from .shape import Path as Keys
@@ -120,6 +120,7 @@ class _Reader(LineReader):
             about=raw.about,
             place=Place(self.shown),
             other_draws_a=self._other_draws(raw),
+            board=board(self.shape, raw.board) if isinstance(raw.board, BoardFile) else None,
         )
         if self.slot:
             led = {r.signal.name for key in shape.names("jumpers") if (r := self.known(self.slot, key))}

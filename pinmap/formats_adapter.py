@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from msgspec import UNSET, Meta, UnsetType
 
-from .design import Construction
+from .design import BoardForm, Bracket, Construction, Facing, Side
 from .formats import Current, FactFile, FormatVersion, Length, Number, Text, _File, _key
 from .model import RemedyKind
 from .quantity import PATTERNS
@@ -31,6 +31,36 @@ class BuildFile(_File, frozen=True):
     trace: Annotated[Length | UnsetType, _key("the width of a signal's trace on a printed board", "0.25 mm")] = UNSET
     supply_trace: Annotated[Length | UnsetType, _key("the width of a supply's trace", "1.5 mm")] = UNSET
     copper: Annotated[Length | UnsetType, _key("the thickness of a board's copper", "35 µm")] = UNSET
+
+
+class BoardFile(_File, frozen=True):
+    """The board that `pinmap board` makes: the card's connector at the upper edge, the machine's at the lower one."""
+
+    form: Annotated[
+        BoardForm,
+        _key(
+            "flat: it lies, the card stands upright on it · right-angle riser: it stands, the card lies across it · "
+            "straight riser: it stands, and the card goes on upwards in its plane"
+        ),
+    ]
+    host: Annotated[Side, _key("the side that the machine's connector is mounted on; of fingers, where row A is")] = (
+        "front"
+    )
+    card: Annotated[Side, _key("the side that the card's connector is mounted on")] = "front"
+    bracket: Annotated[
+        Bracket | UnsetType, _key("the end at which contact 1 and the bracket lie, seen from the front")
+    ] = UNSET
+    component_side: Annotated[
+        Facing | UnsetType, _key("where the card's component side looks: an edge; for a straight riser front or back")
+    ] = UNSET
+    width: Annotated[Length | UnsetType, _key("no wider than", "140 mm")] = UNSET
+    height: Annotated[Length | UnsetType, _key("no higher than", "80 mm")] = UNSET
+    track: Annotated[Length | UnsetType, _key("the width of a signal's track; 0.25 mm where not given")] = UNSET
+    gap: Annotated[Length | UnsetType, _key("between copper of different nets; 0.25 mm where not given")] = UNSET
+    via: Annotated[Length | UnsetType, _key("the diameter of a via; 0.6 mm where not given")] = UNSET
+    via_drill: Annotated[Length | UnsetType, _key("of its hole; 0.3 mm where not given")] = UNSET
+    edge: Annotated[Length | UnsetType, _key("from copper to the edge; 0.5 mm where not given")] = UNSET
+    thickness: Annotated[Length | UnsetType, _key("of the board; 1.6 mm where not given")] = UNSET
 
 
 class CardUseFile(_File, frozen=True):
@@ -80,6 +110,7 @@ class AdapterFile(_File, frozen=True):
     build: Annotated[BuildFile | UnsetType, _key("how it is built; without it nothing is said of drop and length")] = (
         UNSET
     )
+    board: Annotated[BoardFile | UnsetType, _key("the board that `pinmap board` makes; without it a flat one")] = UNSET
     clock: Annotated[Frequency | UnsetType, _key("the bus clock of the machine", "4.77 MHz")] = UNSET
     drive: Annotated[
         Current | UnsetType, _key("what the machine's drivers sink on a line at the low level", "24 mA")

@@ -18,7 +18,7 @@ from handmade import shipped
 from pinmap import library
 
 COMMANDS = (
-    *("check", "show", "draw", "compare", "import", "adapt", "budget", "misfit", "bench", "audit"),
+    *("check", "show", "draw", "compare", "import", "adapt", "budget", "board", "misfit", "bench", "audit"),
     *("list", "new", "schema"),
 )
 
@@ -226,7 +226,7 @@ def test_an_adapter_not_to_be_built_ends_with_1_and_is_written_all_the_same(pinm
         (
             ("zzzzzz",),
             "There is no command 'zzzzzz'. The commands are check, show, draw, compare, import, adapt, budget, "
-            "misfit, bench, audit, list, new and schema.",
+            "board, misfit, bench, audit, list, new and schema.",
         ),
         (("check", "oakmere-88", "--jsn"), "--json"),
         (("adapt", "oakmere-88", "isa-8bit", "--uot", "x"), "--out"),

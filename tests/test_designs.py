@@ -66,7 +66,7 @@ BAD: dict[str, tuple[str, str]] = {
     "unknown key": (
         BASE + "colour: red\n",
         "riser.yaml:5:1: key-unknown: the file must have no key 'colour'. The keys here are format, "
-        "title, host, card, about, options, build, clock, drive, other slots, other draws, cards, "
+        "title, host, card, about, options, build, board, clock, drive, other slots, other draws, cards, "
         "remedies, jumpers, fuses and decoupling",
     ),
     "misspelt key": (
@@ -1199,6 +1199,17 @@ def rewritten(got: Design) -> str:
             **{key: f"{mm!r} mm" for key, mm in lengths.items() if mm is not None},
             **({"copper": f"{got.build.copper_um!r} µm"} if got.build.copper_um is not None else {}),
         }
+    if got.board:
+        made = got.board
+        words: dict[str, str | None] = {"form": made.form, "host": made.host, "card": made.card}
+        words |= {"bracket": made.bracket, "component side": made.facing}
+        sizes = {"width": made.width_um, "height": made.height_um, "track": made.track_um, "gap": made.gap_um}
+        sizes |= {"via": made.via_um, "via drill": made.via_drill_um, "edge": made.edge_um}
+        sizes |= {"thickness": made.thickness_um}
+        tree["board"] = {
+            **{key: word for key, word in words.items() if word is not None},
+            **{key: f"{um} µm" for key, um in sizes.items() if um is not None},
+        }
     return yaml.safe_dump(tree, allow_unicode=True, sort_keys=False)
 
 
@@ -1211,6 +1222,7 @@ def bare(got: Design) -> Design:
         choices=tuple(replace(c, place=NOWHERE) for c in got.choices),
         jumpers=tuple(replace(j, place=NOWHERE) for j in got.jumpers),
         fuses=tuple(replace(f, place=NOWHERE) for f in got.fuses),
+        board=replace(got.board, place=NOWHERE) if got.board else None,
     )
 
 

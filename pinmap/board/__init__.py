@@ -1,0 +1,1 @@
+"""From the plan to a finished two-layer board."""

@@ -1,0 +1,392 @@
+"""From a plan to a finished board: form, footprints, places, channel, copper, areas, silk."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from msgspec import Struct
+
+from ..adapter import Adapter, AdapterConnector
+from ..design import BoardDesign
+from ..errors import PinmapError
+from ..quantity import amps
+from ..text import count, listed
+from . import footprints, orientation, placing, routing, silk, widths
+from .blocks import TONGUE_UM, Block, block, upright
+from .channel import Routed, route
+from .fill import filled
+from .layout import Hole, Layer, Layout, Pad, Placed, Point, Ring, Rules, Stroke, Track, Via
+from .placing import Stand
+from .routing import Lines, Wiring
+
+#: A way out between pads is short and cooled by them: it may warm twice as much. Common practice, no source.
+NECK_RISE = 2
+#: From the holes of a connector that lies down to the edge of the board, in µm. From memory: see its data sheet.
+MOUTH_UM = 2000
+#: From bodies and copper to the edge, in µm.
+MARGIN_UM = 1000
+#: At either side of the tongue of fingers, beyond what copper keeps from an edge, in µm. From memory: measure the slot.
+SIDE_UM = 100
+
+
+class Board(Struct, frozen=True):
+    """A finished board: the layout, how it stands in words, and figures of the router.
+
+    `tracks` were used in the channel, where no fewer than `density` can do; `straight` nets went straight across.
+    """
+
+    adapter: Adapter
+    layout: Layout
+    words: tuple[str, ...]
+    tracks: int
+    density: int
+    nets: int
+    straight: int
+
+
+def board(adapter: Adapter, *, effort: int = 2) -> Board:
+    """Make the board of a plan, by the wishes in its adapter file, else a flat one with the usual rules.
+
+    Raises `PinmapError` where it cannot be made as wished: it says what would work.
+    """
+    design = adapter.design
+    spec = (design.board if design else None) or BoardDesign()
+    rules, needs = _rules(adapter, spec)
+    nets = _nets(adapter)
+    ends = {
+        "card": footprints.connector(adapter.card_connector.body, set(adapter.card.present)),
+        "host": footprints.connector(adapter.host_connector.body, set(adapter.host.present)),
+    }
+    if any(pad.finger for pad in ends["card"].pads):
+        raise PinmapError(
+            "the card's connector must be one that a card goes into; this one is edge fingers, which go into a slot",
+            "Exchange host and card if the fingers belong to the machine's slot",
+            spec.place,
+        )
+    stands, faces = _stands(adapter, spec, rules, nets, ends)
+    names = ["", *(net.name for net in adapter.nets)]
+    numbers = {name: number for number, name in enumerate(names) if name}
+    lane = placing.channel(stands, numbers)
+    routed = route(lane, effort=effort)
+    wiring = Wiring(rules, tuple(names), {need.net: need.via_um for need in needs})
+    _necks(stands, rules, needs, adapter, spec)
+    at = routing.lines(stands, routed, wiring)
+    copper = routing.copper(stands, routed, at, wiring, nets)
+    shift, size, outline, bevel = _outline(stands, at, copper, rules)
+    _within(spec, size, at, routed)
+    pads = [_moved_pad(pad, shift) for pad in copper.pads]
+    tracks = [_moved_track(track, shift) for track in copper.tracks]
+    vias = [Via(v.net, v.x_um + shift[0], v.y_um + shift[1], v.size_um, v.drill_um) for v in copper.vias]
+    parts = _parts(adapter, stands, at, shift)
+    strokes = _strokes(stands, at, shift)
+    groups = {net.name: net.group for net in adapter.nets}
+    back = next((net.name for net in adapter.nets if net.group == "return"), "")
+    keepout = [_tongue(pads)] if any(pad.finger for pad in pads) else []
+    holes = [
+        Hole(x + shift[0], y + shift[1], hole.drill_um)
+        for stand in stands
+        for hole in stand.block.holes
+        for x, y in [routing.point(stand, at, hole.x_um, hole.y_um)]
+    ]
+    fill = filled(back, outline, pads, tracks, vias, rules, keepout, holes) if back else None
+    drawn, texts = silk.printed(adapter.title, outline, parts, pads, strokes, groups, holes)
+    said = (*orientation.words(spec, faces), *_currents(needs))
+    layout = Layout(
+        adapter.title,
+        groups,
+        rules,
+        outline,
+        tuple(parts),
+        tuple(pads),
+        tuple(tracks),
+        (*vias, *(fill.vias if fill else ())),
+        fill.areas if fill else (),
+        tuple(holes),
+        drawn,
+        texts,
+        bevel,
+        said,
+    )
+    straight = sum(a == b != 0 for a, b in zip(lane.top, lane.bottom, strict=True))
+    return Board(adapter, layout, said, routed.tracks, lane.density, len(lane.spans), straight)
+
+
+def _rules(adapter: Adapter, spec: BoardDesign) -> tuple[Rules, tuple[widths.Need, ...]]:
+    usual = Rules()
+    built = adapter.design.build if adapter.design else None
+    copper = built.copper_um if built and built.copper_um else usual.copper_um
+    plain = Rules(
+        track_um=spec.track_um or usual.track_um,
+        gap_um=spec.gap_um or usual.gap_um,
+        via_um=spec.via_um or max(usual.via_um, (spec.via_drill_um or 0) + 200),
+        via_drill_um=spec.via_drill_um or min(usual.via_drill_um, (spec.via_um or usual.via_um) - 200),
+        edge_um=spec.edge_um or usual.edge_um,
+        copper_um=round(copper),
+        thickness_um=spec.thickness_um or usual.thickness_um,
+    )
+    needs = widths.needs(adapter, plain, spec.rise_k, spec.place)
+    return Rules(
+        plain.track_um,
+        plain.gap_um,
+        plain.via_um,
+        plain.via_drill_um,
+        plain.edge_um,
+        plain.copper_um,
+        plain.thickness_um,
+        plain.mask_um,
+        {need.net: need.width_um for need in needs},
+    ), needs
+
+
+def _nets(adapter: Adapter) -> dict[str, dict[str, str]]:
+    """The net of each pad, by reference."""
+    out: dict[str, dict[str, str]] = {}
+    for net in adapter.nets:
+        for contacts, end in ((net.host, adapter.host_connector), (net.card, adapter.card_connector)):
+            for contact in contacts:
+                out.setdefault(end.ref, {})[end.pad(contact.label)] = net.name
+        for ref, pad in net.parts:
+            out.setdefault(ref, {})[pad] = net.name
+    return out
+
+
+def _routed_nets(nets: Mapping[str, Mapping[str, str]]) -> dict[str, dict[str, str]]:
+    """Those of nets with two pads and more: a pad alone needs no way out."""
+    seen: dict[str, int] = {}
+    for pads in nets.values():
+        for net in pads.values():
+            seen[net] = seen.get(net, 0) + 1
+    return {ref: {pad: net for pad, net in pads.items() if seen[net] > 1} for ref, pads in nets.items()}
+
+
+def _stands(
+    adapter: Adapter,
+    spec: BoardDesign,
+    rules: Rules,
+    nets: Mapping[str, Mapping[str, str]],
+    ends: Mapping[str, footprints.Footprint],
+) -> tuple[tuple[Stand, ...], orientation.Faces]:
+    joined = _routed_nets(nets)
+
+    def made(connector: AdapterConnector, side: Layer, line: str, angle: int) -> Block:
+        drawn = ends["card" if connector is adapter.card_connector else "host"]
+        drawn = footprints.flipped(drawn) if side == "back" else drawn
+        drawn = footprints.turned(drawn, angle)
+        drawn = upright(drawn, "upper" if line == "upper" else "lower")
+        turn = (angle + 180 * (line == "lower")) % 360
+        edge = footprints.board_edge_um(connector.body)
+        edge = None if edge is None else -edge if turn else edge
+        if edge is None and connector is adapter.card_connector and spec.form == "straight riser":
+            # It lies down with its mouth at the edge, which is just beyond the holes of its outer row.
+            edge = min(pad.y_um - pad.height_um // 2 for pad in drawn.pads) - MOUTH_UM
+        holes = []
+        for hole in footprints.mounting_holes(connector.body):
+            x, y = footprints.turn(-hole.x_um if side == "back" else hole.x_um, hole.y_um, turn)
+            holes.append(Hole(x, y, hole.drill_um))
+        return block(
+            connector.ref,
+            drawn,
+            joined.get(connector.ref, {}),
+            rules,
+            angle=angle,
+            side=side,
+            edge_um=edge,
+            holes=holes,
+        )
+
+    card, host = adapter.card_connector, adapter.host_connector
+    angles = (0, 180)
+    found = {}
+    above = footprints.board_edge_um(card.body)
+    for angle in angles if above is None else (180,) if above > 0 else (0,):
+        each = made(card, spec.card, "upper", angle)
+        found[angle] = orientation.faces(spec, card, _as_pads(each))
+    right = orientation.wanted(spec, found)
+    edge = footprints.board_edge_um(host.body)
+    turns = angles if edge is None else (0,) if edge > 0 else (180,)
+    parts = []
+    for part in adapter.parts:
+        drawn = footprints.part(part)
+        parts.append(
+            (
+                block(part.ref, drawn, joined.get(part.ref, {}), rules),
+                block(part.ref, upright(drawn, "lower"), joined.get(part.ref, {}), rules, angle=180),
+            )
+        )
+    stands = placing.placed(
+        [made(card, spec.card, "upper", angle) for angle in right],
+        [made(host, spec.host, "lower", angle) for angle in turns],
+        parts,
+    )
+    return stands, found[stands[0].block.angle]
+
+
+def _as_pads(each: Block) -> list[Pad]:
+    stand = Stand(each, "upper", 0)
+    return list(routing.pads([stand], Lines(0, 0, 0, (), 0), {}))
+
+
+def _necks(
+    stands: Sequence[Stand], rules: Rules, needs: Sequence[widths.Need], adapter: Adapter, spec: BoardDesign
+) -> None:
+    """Refuse a supply whose share per contact is more than the way out between the pads carries."""
+    from ..electrical.conductors import trace_current_a
+
+    feeding = {part.ref for part in adapter.parts if part.kind in ("fuse", "regulator", "terminal")}
+    feeding |= {stand.block.ref for stand in stands[:2]}
+    for need in needs:
+        for stand in stands:
+            if stand.block.ref not in feeding:
+                continue
+            ways = [t for t in stand.block.terminals if t.net == need.net]
+            if not ways:
+                continue
+            neck = min(min(rules.width_um(need.net), routing.neck_um(stand, t, rules)) for t in ways)
+            most = trace_current_a(neck / 1000, rules.copper_um, NECK_RISE * spec.rise_k)
+            if need.amps / len(ways) > most:
+                raise PinmapError(
+                    f"no way out between two pads may carry more than {amps(most)}; {need.net} brings "
+                    f"{amps(need.amps / len(ways))} through each of {count(len(ways), 'contact')} of "
+                    f"{stand.block.ref}{need.assumed}",
+                    "Feed that rail apart (separate feed), draw less, or take thicker copper (build › copper)",
+                    spec.place,
+                )
+
+
+def _outline(
+    stands: Sequence[Stand], at: Lines, copper: routing.Copper, rules: Rules
+) -> tuple[Point, tuple[int, int], Ring, tuple[Point, Point] | None]:
+    """What moves all so that the upper left corner of the board is at 0, 0; its size, outline and bevelled edge."""
+    boxes = [_box(stand, at) for stand in stands]
+    xs = [x for b in boxes for x in (b[0], b[2])]
+    ys = [y for b in boxes for y in (b[1], b[3])]
+    half = max([rules.via_um, rules.track_um, *rules.supply_um.values(), *(v.size_um for v in copper.vias)]) // 2
+    inner = rules.edge_um + half
+    xs += [x + s * inner for t in copper.tracks for x in (t.x1_um, t.x2_um) for s in (-1, 1)]
+    ys += [y + s * inner for t in copper.tracks for y in (t.y1_um, t.y2_um) for s in (-1, 1)]
+    fingers = [pad for pad in copper.pads if pad.finger]
+    left, right = min(xs) - MARGIN_UM, max(xs) + MARGIN_UM
+    top = min(ys) - MARGIN_UM
+    edges = {
+        stand.line: routing.point(stand, at, 0, stand.block.edge_um)[1]
+        for stand in stands
+        if stand.block.edge_um is not None
+    }
+    top = edges.get("upper", top)
+    if not fingers:
+        bottom = edges.get("lower", max(ys) + MARGIN_UM)
+        shift = (-left, -top)
+        size = (right - left, bottom - top)
+        return shift, size, ((0, 0), (size[0], 0), size, (0, size[1])), None
+    tip = max(pad.y_um + pad.height_um // 2 for pad in fingers)
+    beyond = max(pad.width_um for pad in fingers) // 2 + rules.edge_um + SIDE_UM
+    a, b = min(pad.x_um for pad in fingers) - beyond, max(pad.x_um for pad in fingers) + beyond
+    shoulder = tip - TONGUE_UM + MARGIN_UM
+    shift = (-left, -top)
+    ring = [
+        (left, top),
+        (right, top),
+        (right, shoulder),
+        (b, shoulder),
+        (b, tip),
+        (a, tip),
+        (a, shoulder),
+        (left, shoulder),
+    ]
+    moved = tuple((x + shift[0], y + shift[1]) for x, y in ring)
+    bevel = ((a + shift[0], tip + shift[1]), (b + shift[0], tip + shift[1]))
+    return shift, (right - left, tip - top), moved, bevel
+
+
+def _box(stand: Stand, at: Lines) -> tuple[int, int, int, int]:
+    left, top, right, bottom = stand.block.box
+    (x1, y1), (x2, y2) = routing.point(stand, at, left, top), routing.point(stand, at, right, bottom)
+    return min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2)
+
+
+def _within(spec: BoardDesign, size: tuple[int, int], at: Lines, routed: Routed) -> None:
+    wrong = [
+        f"{what} {have / 1000:.1f} mm, {(have - most) / 1000:.1f} mm more than {most / 1000:g} mm"
+        for what, have, most in (("wide", size[0], spec.width_um), ("high", size[1], spec.height_um))
+        if most is not None and have > most
+    ]
+    if wrong:
+        channel = (at.bottom_um - at.top_um) / 1000
+        raise PinmapError(
+            f"the board must fit into the width and height of the file; it gets {listed(wrong)}",
+            f"Give it that much, or narrower tracks and gaps: {count(routed.tracks, 'track')} between the connectors "
+            f"take {channel:.1f} mm of its height",
+            spec.place,
+        )
+
+
+def _moved_pad(pad: Pad, shift: Point) -> Pad:
+    from msgspec.structs import replace
+
+    return replace(pad, x_um=pad.x_um + shift[0], y_um=pad.y_um + shift[1])
+
+
+def _moved_track(t: Track, shift: Point) -> Track:
+    x, y = shift
+    return Track(t.net, t.layer, t.x1_um + x, t.y1_um + y, t.x2_um + x, t.y2_um + y, t.width_um)
+
+
+def _parts(adapter: Adapter, stands: Sequence[Stand], at: Lines, shift: Point) -> list[Placed]:
+    by_ref = {part.ref: part for part in adapter.parts}
+    ends = {adapter.host_connector.ref: adapter.host, adapter.card_connector.ref: adapter.card}
+    out = []
+    for stand in stands:
+        ref = stand.block.ref
+        left, top, right, bottom = _box(stand, at)
+        box = (left + shift[0], top + shift[1], right + shift[0], bottom + shift[1])
+        spots = [routing.point(stand, at, p.x_um, p.y_um) for p in stand.block.footprint.pads if p.number]
+        x = (min(s[0] for s in spots) + max(s[0] for s in spots)) // 2 + shift[0]
+        y = (min(s[1] for s in spots) + max(s[1] for s in spots)) // 2 + shift[1]
+        part = by_ref.get(ref)
+        value = part.value if part else ends[ref].title
+        angle = stand.block.angle
+        out.append(
+            Placed(
+                ref,
+                value,
+                stand.block.footprint.name,
+                stand.block.side,
+                x,
+                y,
+                angle,
+                box,
+                part.purpose if part else "",
+                part is None,
+            )
+        )
+    return out
+
+
+def _strokes(stands: Sequence[Stand], at: Lines, shift: Point) -> list[Stroke]:
+    out = []
+    for stand in stands:
+        for line in stand.block.footprint.lines:
+            points = [routing.point(stand, at, x, y) for x, y in line]
+            moved = tuple((x + shift[0], y + shift[1]) for x, y in points)
+            out.append(Stroke(stand.block.side, moved, part=stand.block.ref))
+    return out
+
+
+def _tongue(pads: Sequence[Pad]) -> Ring:
+    """No area between and round fingers."""
+    own = [pad for pad in pads if pad.finger]
+    left, right = min(p.x_um for p in own) - 10_000, max(p.x_um for p in own) + 10_000
+    top = min(p.y_um - p.height_um // 2 for p in own) - 300
+    bottom = max(p.y_um + p.height_um // 2 for p in own) + 10_000
+    return ((left, top), (right, top), (right, bottom), (left, bottom))
+
+
+def _currents(needs: Sequence[widths.Need]) -> tuple[str, ...]:
+    return tuple(
+        f"{need.net}: {amps(need.amps)}{need.assumed}, tracks of {need.width_um / 1000:g} mm, vias of "
+        f"{need.via_um[0] / 1000:g} mm with holes of {need.via_um[1] / 1000:g} mm"
+        for need in needs
+    )
+
+
+__all__ = ["Board", "Hole", "board"]

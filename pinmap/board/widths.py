@@ -1,0 +1,101 @@
+"""How wide the tracks of supplies must be, and how large their vias: by IPC-2221 from what flows."""
+
+from __future__ import annotations
+
+from math import ceil, pi
+
+from msgspec import Struct
+
+from ..adapter import Adapter, Net
+from ..electrical import conductors
+from ..errors import PinmapError, Place
+from ..quantity import amps
+from .blocks import COLUMN_UM
+from .layout import Rules
+
+#: Vias for currents, as (diameter, drill) in µm. The largest that fit beside each other on two columns of the channel.
+VIAS_UM = ((600, 300), (800, 400), (1000, 600))
+#: Copper on the wall of a plated hole, in µm. Common practice, no source; IPC-6012 class 2 asks for 20 (from memory).
+PLATING_UM = 20
+#: A supply's track is no narrower, in µm: it must carry what trips a fuse, too. Common practice, no source.
+LEAST_SUPPLY_UM = 600
+_STEP_UM = 50
+
+
+class Need(Struct, frozen=True):
+    """What a supply or return needs: the current in A, the width of its tracks, and its vias (diameter, drill), in µm.
+
+    `assumed` says where the current is from when no budget says it.
+    """
+
+    net: str
+    amps: float
+    width_um: int
+    via_um: tuple[int, int]
+    assumed: str = ""
+
+
+def via_current_a(drill_um: int, rise_k: float) -> float:
+    """Return what a via carries, in A: IPC-2221 for the wall of its hole, reckoned as an inner conductor."""
+    wall_mm = pi * (drill_um - PLATING_UM) / 1000
+    return conductors.trace_current_a(wall_mm, PLATING_UM, rise_k, inner=True)
+
+
+def needs(adapter: Adapter, rules: Rules, rise_k: float, place: Place) -> tuple[Need, ...]:
+    """Return what each supply and return needs. Raises `PinmapError` for more than the room of a column carries."""
+    out = []
+    currents = _currents(adapter)
+    widest = 2 * (COLUMN_UM - rules.gap_um) - max(rules.via_um, rules.track_um)
+    widest = min(widest, COLUMN_UM - rules.gap_um) // _STEP_UM * _STEP_UM
+    for net in adapter.nets:
+        if net.group not in ("supply", "return"):
+            continue
+        flows, assumed = currents[net.name]
+        width = conductors.trace_width_mm(flows, rise_k, rules.copper_um) * 1000
+        width_um = max(LEAST_SUPPLY_UM, rules.track_um, ceil(width / _STEP_UM) * _STEP_UM)
+        fitting = [via for via in VIAS_UM if via_current_a(via[1], rise_k) >= flows and via[0] >= rules.via_um]
+        if net.group == "return":  # the areas on both layers and the stitching vias carry it as well
+            width_um, fitting = min(width_um, widest), [*fitting, VIAS_UM[-1]]
+        most = min(
+            conductors.trace_current_a(widest / 1000, rules.copper_um, rise_k), via_current_a(VIAS_UM[-1][1], rise_k)
+        )
+        if assumed and flows > most:  # nobody said what flows: as wide as can be, and say what that carries
+            out.append(Need(net.name, most, widest, VIAS_UM[-1], ", which is all that fits; what flows is not known"))
+            continue
+        if width_um > widest or not fitting:
+            raise PinmapError(
+                f"no track and via in the room between two columns may carry more than {amps(most)} at a rise of "
+                f"{rise_k:g} K on copper of {rules.copper_um} µm; {net.name} carries {amps(flows)}{assumed}",
+                "Feed that rail apart (separate feed), draw less, or take thicker copper (build › copper)",
+                place,
+            )
+        out.append(Need(net.name, flows, width_um, fitting[0], assumed))
+    return tuple(out)
+
+
+def _currents(adapter: Adapter) -> dict[str, tuple[float, str]]:
+    """What flows in each supply and return, in A, and where that is from."""
+    drawn = {line.rail: line.drawn_a for line in adapter.budget.supplies} if adapter.budget else {}
+    power = [net for net in adapter.nets if net.group in ("supply", "return")]
+    out: dict[str, tuple[float, str]] = {}
+    for net in power:
+        if net.group == "supply":
+            if net.signal in drawn:
+                out[net.name] = (drawn[net.signal], "")
+            else:
+                out[net.name] = (_carried(adapter, net), ", which is what its contacts carry")
+    total = sum(drawn.values()) if drawn else 0.0
+    for net in power:
+        if net.group == "return":
+            out[net.name] = (total, "") if drawn else (_carried(adapter, net), ", which is what its contacts carry")
+    return out
+
+
+def _carried(adapter: Adapter, net: Net) -> float:
+    """What the contacts of a net carry, at the end that carries less; 1 A a contact where no rating is known."""
+    ends = [
+        len(contacts) * (connector.body.rating_a or 1.0)
+        for contacts, connector in ((net.host, adapter.host_connector), (net.card, adapter.card_connector))
+        if contacts
+    ]
+    return min(ends, default=0.0)

@@ -1,0 +1,272 @@
+"""Boards as they are made: what touches in copper is the plan, and no rule of the fab is broken."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import copper_proof as proof
+import pytest
+from built import pair
+from conftest import CommandLine
+from handmade import in_a_row, pin_map
+from msgspec.structs import replace
+from random_adapters import random_adapter
+
+from pinmap import api
+from pinmap.adapter import Adapter
+from pinmap.board.layout import Layout
+from pinmap.board.lettering import extent
+from pinmap.board.making import Board, board
+from pinmap.body import Body, Section
+from pinmap.design import BoardDesign, Build, Design
+from pinmap.errors import PinmapError
+from pinmap.forms import complete
+from pinmap.library import customs
+from pinmap.planner import plan
+from pinmap.writers import board_file
+from pinmap.writers.fab import fab_files
+
+DEMOS = ("brindle-riser", "oakmere-riser", "tarn-riser")
+
+
+@cache
+def demo(name: str) -> Board:
+    return board(api.adapt(name))
+
+
+def problems(made: Board) -> list[str]:
+    """What is wrong with a board, from its Gerbers and drill, its board file and its test netlist, each by itself."""
+    layout = made.layout
+    rules = layout.rules
+    return proof.problems(
+        made.adapter,
+        board_file.text(layout),
+        fab_files(layout, "a"),
+        [(x / 1000, y / 1000) for x, y in layout.outline],
+        [(x / 1000, y / 1000) for x, y in layout.bevel] if layout.bevel else None,
+        gap=rules.gap_um / 1000,
+        width=rules.track_um / 1000,
+        ring=0.1,
+        edge=rules.edge_um / 1000,
+    )
+
+
+def wished(adapter: Adapter, **wishes: Any) -> Adapter:
+    """The adapter with a board as wished."""
+    design = adapter.design or Design("t", "h", "c", "h", "c")
+    return replace(adapter, design=replace(design, board=BoardDesign(**wishes)))
+
+
+# ---------------------------------------------------------------------- the proof
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_board_of_each_demo_is_the_plan_and_breaks_no_rule(name: str) -> None:
+    assert problems(demo(name)) == []
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_board_of_any_adapter_is_the_plan_and_breaks_no_rule(seed: int) -> None:
+    assert problems(board(random_adapter(seed), effort=1)) == []
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_audit_finds_board_and_schematic_as_planned(name: str, tmp_path: Path) -> None:
+    made = demo(name)
+    for path in api.write_board(made, tmp_path):
+        if path.suffix.startswith(".kicad"):
+            result = api.audit_drawing(path, made.adapter)
+            assert result.verdict == "as planned"
+            assert [f.message for f in result.findings if f.grade != "note"] == []
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_nothing_is_printed_over_a_pad(name: str) -> None:
+    layout = demo(name).layout
+    for text in layout.texts:
+        left, top, right, bottom = extent(text)
+        for pad in layout.pads:
+            if text.layer in pad.layers:
+                apart = (
+                    pad.x_um + pad.width_um // 2 <= left
+                    or right <= pad.x_um - pad.width_um // 2
+                    or pad.y_um + pad.height_um // 2 <= top
+                    or bottom <= pad.y_um - pad.height_um // 2
+                )
+                assert apart, (text, pad)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_title_sides_rails_and_every_part_are_named_in_print(name: str) -> None:
+    layout = demo(name).layout
+    words = [text.text for text in layout.texts]
+    assert layout.title in words
+    assert {"component side", "solder side"} <= set(words)
+    assert {part.ref for part in layout.parts} <= set(words)
+    supplies = {pad.net.split()[0] for pad in layout.pads if layout.groups.get(pad.net) == "supply" and pad.ref == "J2"}
+    assert supplies <= set(words)
+
+
+def test_the_same_plan_gives_the_same_bytes() -> None:
+    one, other = (api.render_board(board(api.adapt("oakmere-riser"))) for _ in range(2))
+    assert one == other
+
+
+# ---------------------------------------------------------------------- how the card stands
+
+
+def layout_of(adapter: Adapter, **wishes: Any) -> Layout:
+    return board(wished(adapter, **wishes), effort=1).layout
+
+
+def at(layout: Layout, ref: str, label: str) -> tuple[int, int]:
+    return next((pad.x_um, pad.y_um) for pad in layout.pads if (pad.ref, pad.function) == (ref, label))
+
+
+@pytest.mark.parametrize("card", ["front", "back"])
+@pytest.mark.parametrize("bracket", ["left", "right"])
+def test_the_bracket_is_where_the_file_says_and_the_words_say_so(card: str, bracket: str) -> None:
+    made = board(wished(pair("oakmere-88", "isa-8bit"), card=card, bracket=bracket), effort=1)
+    first, last = at(made.layout, "J2", "A1"), at(made.layout, "J2", "A31")
+    assert (first[0] < last[0]) == (bracket == "left")
+    assert f"Contact A1 of the card's connector lies at the {bracket}, seen from the front" in made.words[1]
+    row_b = at(made.layout, "J2", "B1")
+    edge = "upper edge" if first[1] < row_b[1] else "lower edge"
+    assert f"The card's component side looks to the {edge}." in made.words[0]
+    # Seen from the side that it is on, a slot with contact 1 at the left has row A above, as the library has it.
+    seen_left = (bracket == "left") == (card == "front")
+    assert (edge == "upper edge") == seen_left
+
+
+def test_a_card_that_would_be_mirrored_is_refused_with_what_can_be() -> None:
+    adapter = pair("oakmere-88", "isa-8bit")
+    with pytest.raises(PinmapError) as caught:
+        board(wished(adapter, bracket="left", facing="lower edge"))
+    assert str(caught.value) == (
+        "a card must not be mirrored: with its bracket at the left its component side cannot look to the lower edge. "
+        "What can be, with the card's connector on the front: bracket: left with component side: upper edge or "
+        "bracket: right with component side: lower edge"
+    )
+
+
+@pytest.mark.parametrize(("card", "bracket", "facing"), [("front", "right", "front"), ("front", "left", "back")])
+def test_on_a_straight_riser_the_component_side_looks_to_a_side_of_the_board(
+    card: str, bracket: str, facing: str
+) -> None:
+    made = board(wished(pair("oakmere-88", "isa-8bit"), form="straight riser", card=card, bracket=bracket), effort=1)
+    assert f"The card's component side looks to the {facing}." in made.words[0]
+
+
+# ---------------------------------------------------------------------- what cannot be made
+
+
+def two_rows(places: int, pitch_mm: float = 2.54, rows: int = 2) -> Body:
+    body = Body("box header" if rows == 2 else "pin header", (Section(rows, places),), "serial", "top left", pitch_mm)
+    return complete(body, customs())
+
+
+def between(host: Body, card: Body) -> Adapter:
+    lines = in_a_row(["GND", "+5V", "SD0", "SD1", "SD2", "IOR*"])
+    return plan(pin_map(lines, host, end="host"), pin_map(lines, card, end="card"))
+
+
+@pytest.mark.parametrize(
+    ("wishes", "said"),
+    [
+        ({"width_um": 60_000}, "the board must fit into the width and height of the file; it gets wide"),
+        ({"height_um": 20_000}, "the board must fit into the width and height of the file; it gets high"),
+        ({"track_um": 500}, "leave no room to lead pad"),
+    ],
+)
+def test_what_does_not_fit_is_named_with_what_would(wishes: dict[str, int], said: str) -> None:
+    with pytest.raises(PinmapError) as caught:
+        board(wished(pair("oakmere-88", "isa-8bit"), **wishes), effort=1)
+    assert said in str(caught.value)
+    assert caught.value.advice
+
+
+def test_an_outline_that_is_too_small_is_told_how_much_is_missing() -> None:
+    with pytest.raises(PinmapError, match=r"gets wide 9\d\.\d mm, 3\d\.\d mm more than 60 mm"):
+        board(wished(pair("oakmere-88", "isa-8bit"), width_um=60_000), effort=1)
+
+
+def test_connectors_of_more_than_two_rows_or_too_fine_a_pitch_are_refused() -> None:
+    with pytest.raises(PinmapError, match=r"the pads of J1 must lie in one or two rows.* they lie in 4"):
+        board(between(two_rows(5, rows=4), two_rows(5)))
+    with pytest.raises(PinmapError, match=r"the pads of J1 must be 2\.54 mm apart or more.* they are 2 mm apart"):
+        board(between(two_rows(5, 2.0), two_rows(5)))
+
+
+def test_a_supply_that_no_track_carries_is_refused_with_what_helps() -> None:
+    adapter = api.adapt("oakmere-riser")
+    assert adapter.budget
+    heavy = tuple(
+        replace(line, draws=tuple(replace(d, amps=d.amps * 6) for d in line.draws)) if line.rail == "+5V" else line
+        for line in adapter.budget.supplies
+    )
+    with pytest.raises(PinmapError) as caught:
+        board(replace(adapter, budget=replace(adapter.budget, supplies=heavy)))
+    assert "no track and via in the room between two columns may carry more than" in str(caught.value)
+    assert "+5V carries 4.2 A" in str(caught.value)
+
+
+def test_thicker_copper_takes_narrower_tracks() -> None:
+    adapter = api.adapt("oakmere-riser")
+    assert adapter.design
+    build = Build("printed board", 60.0, copper_um=70.0)
+    thick = replace(adapter, design=replace(adapter.design, build=build))
+    assert board(thick, effort=1).layout.rules.copper_um == 70
+
+
+def test_a_plan_that_must_not_be_built_gets_no_board(pinmap: CommandLine) -> None:
+    ran = pinmap("board", "brindle-portable", "isa-8bit", "--out", "b")
+    assert ran.status == 2
+    assert "a board can only be made of a plan that may be built; this one says do not build" in ran.err
+    assert pinmap.left() == []
+
+
+# ---------------------------------------------------------------------- the command
+
+FILES = [
+    "adapter-back.svg",
+    "adapter-copper-back.gbr",
+    "adapter-copper-front.gbr",
+    "adapter-fab-note.txt",
+    "adapter-fab.zip",
+    "adapter-front.svg",
+    "adapter-mask-back.gbr",
+    "adapter-mask-front.gbr",
+    "adapter-netlist.ipc",
+    "adapter-outline.gbr",
+    "adapter-placement.csv",
+    "adapter-plated.drl",
+    "adapter-silk-back.gbr",
+    "adapter-silk-front.gbr",
+    "adapter.gbrjob",
+    "adapter.kicad_pcb",
+    "adapter.kicad_sch",
+    "board.md",
+    "parts.csv",
+]
+
+
+def test_the_command_writes_the_whole_set_and_says_what_it_made(pinmap: CommandLine) -> None:
+    ran = pinmap("board", "oakmere-riser", "--out", "b", "--json")
+    assert ran.status == 0
+    got = json.loads(ran.out)
+    assert sorted(Path(name).name for name in got["files"]) == FILES
+    assert list(got) == [
+        *("format", "title", "plan_verdict", "width_mm", "height_mm", "nets", "tracks", "density", "straight"),
+        *("words", "files"),
+    ]
+    assert got["tracks"] >= got["density"] > 0
+
+
+def test_without_a_folder_nothing_is_written(pinmap: CommandLine) -> None:
+    ran = pinmap("board", "oakmere-riser")
+    assert ran.status == 0
+    assert ran.out.startswith("routed: ")
+    assert pinmap.left() == []
