@@ -44,7 +44,6 @@ class BoardDesign(Struct, frozen=True):
     The card's connector lies along the upper edge, the machine's along the lower one, seen from the front. `host` and
     `card` are the sides that they are mounted on. `bracket`: at which end of the card's connector contact 1 lies, seen
     from the front; `facing`: where the card's component side looks. `width_um`, `height_um`: no larger than.
-    `rise_k`: by how many K a supply's current may warm its track.
     """
 
     form: BoardForm = "flat"
@@ -60,7 +59,6 @@ class BoardDesign(Struct, frozen=True):
     via_drill_um: int | None = None
     edge_um: int | None = None
     thickness_um: int | None = None
-    rise_k: float = 10.0
     place: Place = NOWHERE
 
 

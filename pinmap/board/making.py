@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from msgspec import Struct
 
@@ -10,9 +10,9 @@ from ..adapter import Adapter, AdapterConnector
 from ..design import BoardDesign
 from ..errors import PinmapError
 from ..quantity import amps
-from ..text import count, listed
-from . import footprints, orientation, placing, routing, silk, widths
-from .blocks import TONGUE_UM, Block, block, upright
+from ..text import count, listed, natural, ranges
+from . import apart, footprints, orientation, placing, routing, silk, widths
+from .blocks import COLUMN_UM, TONGUE_UM, Block, block, upright
 from .channel import Routed, route
 from .fill import filled
 from .layout import Hole, Layer, Layout, Pad, Placed, Point, Ring, Rules, Stroke, Track, Via
@@ -67,7 +67,9 @@ def board(adapter: Adapter, *, effort: int = 2) -> Board:
     names = ["", *(net.name for net in adapter.nets)]
     numbers = {name: number for number, name in enumerate(names) if name}
     lane = placing.channel(stands, numbers)
-    routed = route(lane, effort=effort)
+    clocks, commands = _sensitive(adapter, numbers)
+    as_routed = route(lane, effort=effort)
+    routed = apart.apart(as_routed, clocks, commands)
     wiring = Wiring(rules, tuple(names), {need.net: need.via_um for need in needs})
     _necks(stands, rules, needs, adapter, spec)
     at = routing.lines(stands, routed, wiring)
@@ -90,7 +92,15 @@ def board(adapter: Adapter, *, effort: int = 2) -> Board:
     ]
     fill = filled(back, outline, pads, tracks, vias, rules, keepout, holes) if back else None
     drawn, texts = silk.printed(adapter.title, outline, parts, pads, strokes, groups, holes)
-    said = (*orientation.words(spec, faces), *_currents(needs))
+    coupled = apart.beside(routed, clocks, commands) * COLUMN_UM / 1000
+    said = (
+        *orientation.words(spec, faces),
+        *_currents(needs),
+        f"Clocks lie beside other clocks or commands over {coupled:.1f} mm of their tracks"
+        if coupled
+        else "No clock lies on the next track to another clock or a command",
+        *_under(spec, stands),
+    )
     layout = Layout(
         adapter.title,
         groups,
@@ -124,7 +134,7 @@ def _rules(adapter: Adapter, spec: BoardDesign) -> tuple[Rules, tuple[widths.Nee
         copper_um=round(copper),
         thickness_um=spec.thickness_um or usual.thickness_um,
     )
-    needs = widths.needs(adapter, plain, spec.rise_k, spec.place)
+    needs = widths.needs(adapter, plain, spec.place)
     return Rules(
         plain.track_um,
         plain.gap_um,
@@ -226,6 +236,24 @@ def _as_pads(each: Block) -> list[Pad]:
     return list(routing.pads([stand], Lines(0, 0, 0, (), 0), {}))
 
 
+def _sensitive(adapter: Adapter, numbers: Mapping[str, int]) -> tuple[set[int], set[int]]:
+    """The nets of clocks, and those of commands, by number."""
+    signals = adapter.card.bus.signals
+    clocks = {numbers[n.name] for n in adapter.nets if n.signal and n.signal in signals and signals[n.signal].frequency}
+    return clocks, {numbers[net.name] for net in adapter.nets if net.group == "command"}
+
+
+def _under(spec: BoardDesign, stands: Sequence[Stand]) -> Iterator[str]:
+    """Parts over which the card may pass: they stand in line with its connector."""
+    refs = [s.block.ref for s in stands[2:] if s.line == "upper"]
+    if refs and spec.form != "straight riser":
+        one = len(refs) == 1
+        yield (
+            f"{ranges(sorted(refs, key=natural))} {'stands' if one else 'stand'} in line with the card's connector: "
+            f"see that {'it is' if one else 'they are'} low enough for the card to pass"
+        )
+
+
 def _necks(
     stands: Sequence[Stand], rules: Rules, needs: Sequence[widths.Need], adapter: Adapter, spec: BoardDesign
 ) -> None:
@@ -242,7 +270,7 @@ def _necks(
             if not ways:
                 continue
             neck = min(min(rules.width_um(need.net), routing.neck_um(stand, t, rules)) for t in ways)
-            most = trace_current_a(neck / 1000, rules.copper_um, NECK_RISE * spec.rise_k)
+            most = trace_current_a(neck / 1000, rules.copper_um, NECK_RISE * widths.rise_k())
             if need.amps / len(ways) > most:
                 raise PinmapError(
                     f"no way out between two pads may carry more than {amps(most)}; {need.net} brings "

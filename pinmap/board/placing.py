@@ -61,7 +61,7 @@ def placed(card: Sequence[Block], host: Sequence[Block], parts: Sequence[tuple[B
 
     `parts` has each part as it stands on the upper line and on the lower one.
     """
-    best: tuple[tuple[int, int, int, int], Stand, Stand] | None = None
+    best: tuple[tuple[int, int, int, int, int], Stand, Stand] | None = None
     for (i, above), (j, below) in product(enumerate(card), enumerate(host)):
         upper = Stand(above, "upper", 0)
         middle = sum(upper.span) + below.first + below.last
@@ -69,7 +69,11 @@ def placed(card: Sequence[Block], host: Sequence[Block], parts: Sequence[tuple[B
         for shift in range(-MOST_SHIFT, MOST_SHIFT + 1):
             lower = Stand(below, "lower", start + 2 * shift)
             wide = max(upper.edges[1], lower.edges[1]) - min(upper.edges[0], lower.edges[0])
-            rank = (channel((upper, lower)).density, wide, abs(shift), 2 * i + j)
+            lane = channel((upper, lower))
+            density = lane.density
+            if best is not None and density > best[0][0]:
+                continue
+            rank = (density + cycles(lane), density, wide, abs(shift), 2 * i + j)
             if best is None or rank < best[0]:
                 best = (rank, upper, lower)
     if best is None:
@@ -110,6 +114,52 @@ def _beside(block: Block, line: Line, others: Sequence[Stand], *, right: bool) -
     by_body = min(each.edges[0] for each in others) - APART_UM - stand.edges[1]
     by_column = min(each.span[0] for each in others) - COLUMNS - stand.span[1]
     return Stand(block, line, min(by_body // COLUMN_UM, by_column))
+
+
+def cycles(lane: Channel) -> int:
+    """In how many knots nets must lie above each other in a ring, for their branches share columns.
+
+    Each is undone by a dogleg, which takes a track more where the columns are full.
+    """
+    below: dict[int, list[int]] = {}
+    for one, other in zip(lane.top, lane.bottom, strict=True):
+        if one and other and one != other:
+            below.setdefault(one, []).append(other)
+            below.setdefault(other, [])
+    done: list[int] = []  # in the order in which nets are left (Kosaraju)
+    seen: set[int] = set()
+    for start in below:
+        stack = [(start, iter(below[start]))] if start not in seen else []
+        seen.add(start)
+        while stack:
+            net, rest = stack[-1]
+            following = next((other for other in rest if other not in seen), None)
+            if following is None:
+                done.append(net)
+                stack.pop()
+            else:
+                seen.add(following)
+                stack.append((following, iter(below[following])))
+    above: dict[int, list[int]] = {net: [] for net in below}
+    for net, others in below.items():
+        for other in others:
+            above[other].append(net)
+    found = 0
+    seen.clear()
+    for start in reversed(done):
+        if start in seen:
+            continue
+        front, size = [start], 0
+        seen.add(start)
+        while front:
+            net = front.pop()
+            size += 1
+            for other in above[net]:
+                if other not in seen:
+                    seen.add(other)
+                    front.append(other)
+        found += size > 1
+    return found
 
 
 def terminals(stands: Iterable[Stand]) -> Iterator[tuple[Line, int, str]]:

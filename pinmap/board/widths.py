@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from ..adapter import Adapter, Net
 from ..electrical import conductors
+from ..electrical.facts import facts
 from ..errors import PinmapError, Place
 from ..quantity import amps
 from .blocks import COLUMN_UM
@@ -41,9 +42,15 @@ def via_current_a(drill_um: int, rise_k: float) -> float:
     return conductors.trace_current_a(wall_mm, PLATING_UM, rise_k, inner=True)
 
 
-def needs(adapter: Adapter, rules: Rules, rise_k: float, place: Place) -> tuple[Need, ...]:
+def rise_k() -> float:
+    """Return by how many K a supply's current may warm its copper: what the budget allows, too."""
+    return facts().value("trace rise allowed")
+
+
+def needs(adapter: Adapter, rules: Rules, place: Place) -> tuple[Need, ...]:
     """Return what each supply and return needs. Raises `PinmapError` for more than the room of a column carries."""
     out = []
+    allowed = rise_k()
     currents = _currents(adapter)
     widest = 2 * (COLUMN_UM - rules.gap_um) - max(rules.via_um, rules.track_um)
     widest = min(widest, COLUMN_UM - rules.gap_um) // _STEP_UM * _STEP_UM
@@ -51,13 +58,13 @@ def needs(adapter: Adapter, rules: Rules, rise_k: float, place: Place) -> tuple[
         if net.group not in ("supply", "return"):
             continue
         flows, assumed = currents[net.name]
-        width = conductors.trace_width_mm(flows, rise_k, rules.copper_um) * 1000
+        width = conductors.trace_width_mm(flows, allowed, rules.copper_um) * 1000
         width_um = max(LEAST_SUPPLY_UM, rules.track_um, ceil(width / _STEP_UM) * _STEP_UM)
-        fitting = [via for via in VIAS_UM if via_current_a(via[1], rise_k) >= flows and via[0] >= rules.via_um]
+        fitting = [via for via in VIAS_UM if via_current_a(via[1], allowed) >= flows and via[0] >= rules.via_um]
         if net.group == "return":  # the areas on both layers and the stitching vias carry it as well
             width_um, fitting = min(width_um, widest), [*fitting, VIAS_UM[-1]]
         most = min(
-            conductors.trace_current_a(widest / 1000, rules.copper_um, rise_k), via_current_a(VIAS_UM[-1][1], rise_k)
+            conductors.trace_current_a(widest / 1000, rules.copper_um, allowed), via_current_a(VIAS_UM[-1][1], allowed)
         )
         if assumed and flows > most:  # nobody said what flows: as wide as can be, and say what that carries
             out.append(Need(net.name, most, widest, VIAS_UM[-1], ", which is all that fits; what flows is not known"))
@@ -65,7 +72,7 @@ def needs(adapter: Adapter, rules: Rules, rise_k: float, place: Place) -> tuple[
         if width_um > widest or not fitting:
             raise PinmapError(
                 f"no track and via in the room between two columns may carry more than {amps(most)} at a rise of "
-                f"{rise_k:g} K on copper of {rules.copper_um} µm; {net.name} carries {amps(flows)}{assumed}",
+                f"{allowed:g} K on copper of {rules.copper_um} µm; {net.name} carries {amps(flows)}{assumed}",
                 "Feed that rail apart (separate feed), draw less, or take thicker copper (build › copper)",
                 place,
             )
