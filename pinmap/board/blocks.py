@@ -19,6 +19,7 @@ from .footprints import FootPad, Footprint, turned
 from .layout import Hole, Layer, Point, Rules
 
 Line = Literal["upper", "lower"]
+Aside = Literal[1, -1]
 #: Half the pitch of all connectors that a board can be made for: how far the columns of the channel are apart.
 COLUMN_UM = 1270
 #: How far a finger on the front goes on before it turns to its via, and how far pads may lie beside their column.
@@ -71,10 +72,12 @@ def block(
     side: Layer = "front",
     edge_um: int | None = None,
     holes: Sequence[Hole] = (),
+    aside: Aside = 1,
 ) -> Block:
     """Make a block of a footprint, as it is seen from the front on the upper line; `nets` gives the net of each pad.
 
-    A pad of the row behind is led out as wide as its net wants where there is room, else as wide as there is.
+    A pad of the row behind is led out as wide as its net wants where there is room, else as wide as there is; `aside`
+    says on which side of the pad before it: 1 at the right, -1 at the left.
     Raises `PinmapError` for a footprint whose pads lie in more than two rows, or not on the columns.
     """
     pads = [pad for pad in footprint.pads if pad.number]
@@ -92,7 +95,7 @@ def block(
             "Wire it by hand after the table, or lead it to a connector of two rows by a ribbon",
         )
     if fingers:
-        terminals = _of_fingers(ref, pads, nets)
+        terminals = _of_fingers(ref, pads, nets, aside)
     else:
         before = [pad for pad in pads if pad.y_um == 0]
         _spread(ref, before)
@@ -100,7 +103,7 @@ def block(
         terminals = []
         for pad in pads:
             if net := nets.get(pad.number, ""):
-                terminals.append(_through(ref, pad, net, before, taken, rules))
+                terminals.append(_through(ref, pad, net, before, taken, rules, aside))
     columns = [t.column for t in terminals] or [0]
     left, top, right, bottom = moved.box
     low = max([bottom, *(y for t in terminals for _, y in t.way)])
@@ -144,7 +147,9 @@ def _led(way: list[Point], end_um: int, column: int) -> tuple[Point, ...]:
     return tuple(way)
 
 
-def _through(ref: str, pad: FootPad, net: str, before: Sequence[FootPad], taken: set[int], rules: Rules) -> Terminal:
+def _through(
+    ref: str, pad: FootPad, net: str, before: Sequence[FootPad], taken: set[int], rules: Rules, aside: Aside
+) -> Terminal:
     """The terminal of a pad in rows; `before` are those of the near row, `taken` the columns that are."""
     layer: Layer = "back" if pad.drill_um else pad.layer
     out = pad.height_um // 2
@@ -163,7 +168,7 @@ def _through(ref: str, pad: FootPad, net: str, before: Sequence[FootPad], taken:
     xs = sorted(other.x_um for other in before)
     half = min((b - a for a, b in pairwise(xs)), default=2 * COLUMN_UM) // 2
     half = half if half % COLUMN_UM else COLUMN_UM
-    ways = (pad.x_um, pad.x_um + half, pad.x_um + 2 * half)
+    ways = (pad.x_um, pad.x_um + aside * half, pad.x_um + aside * 2 * half)
     free = [x for x in ways if _column(x) not in taken and room(x) >= rules.track_um]
     if not free:
         raise PinmapError(
@@ -189,7 +194,7 @@ def _spread(ref: str, near: Sequence[FootPad]) -> None:
         )
 
 
-def _of_fingers(ref: str, pads: Sequence[FootPad], nets: Mapping[str, str]) -> list[Terminal]:
+def _of_fingers(ref: str, pads: Sequence[FootPad], nets: Mapping[str, str], aside: Aside) -> list[Terminal]:
     """Fingers on the back go straight in; those on the front turn half a pitch aside, to a via."""
     _spread(ref, [pad for pad in pads if pad.layer == "back"])
     xs = sorted({pad.x_um for pad in pads})
@@ -205,7 +210,7 @@ def _of_fingers(ref: str, pads: Sequence[FootPad], nets: Mapping[str, str]) -> l
             column = _column(pad.x_um)
             way = _led([(pad.x_um, pad.y_um)], turn, column)
         else:
-            column = _column(pad.x_um + half)
+            column = _column(pad.x_um + aside * half)
             way = _led([(pad.x_um, pad.y_um)], turn, column)
         out.append(Terminal(pad.number, net, column, pad.layer, way))
     return out

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from itertools import accumulate
 
+import numpy as np
 from msgspec import Struct
 
-from .greedy import CALM, SEEKING, Column, Problem, Scan, scan_channel
+from .greedy import CALM, SEEKING, Column, Problem, Scan, Scanned, scan_channel, starting
 from .tidying import Board, Line
 
 #: A point of copper: True on the trunks' layer; column; row (−1 the top edge, 0 the first track).
@@ -153,13 +155,9 @@ def _problem(channel: Channel) -> tuple[Problem, list[int]]:
     return Problem(top, bottom, left, right, len(names) - 1), names
 
 
-def _turned(channel: Channel, mirrored: bool, flipped: bool) -> Channel:
-    """Give the channel with left and right, or top and bottom, exchanged."""
-    if flipped:
-        channel = Channel(channel.bottom, channel.top, channel.left, channel.right)
-    if mirrored:
-        channel = Channel(channel.top[::-1], channel.bottom[::-1], channel.right, channel.left)
-    return channel
+def _turned(channel: Channel, mirrored: bool) -> Channel:
+    """Give the channel with left and right exchanged, where asked."""
+    return Channel(channel.top[::-1], channel.bottom[::-1], channel.right, channel.left) if mirrored else channel
 
 
 class _Copper:
@@ -225,8 +223,9 @@ class _Copper:
             yield line, first, last
 
 
-def _drawn(channel: Channel, problem: Problem, names: list[int], columns: tuple[Column, ...]) -> Routed:
+def _drawn(channel: Channel, problem: Problem, names: list[int], scanned: Scanned) -> Routed:
     """Turn the scan's record into copper without loose ends, loops and empty tracks."""
+    columns, shift = scanned.columns or (), scanned.added_left
     width = len(columns[0].before) if columns else 0
     copper: dict[int, _Copper] = defaultdict(_Copper)
     for place, column in enumerate(columns):
@@ -255,42 +254,68 @@ def _drawn(channel: Channel, problem: Problem, names: list[int], columns: tuple[
     board = Board(width, len(columns) - 1, channel.left, channel.right, (trunks, branches))
     board.tidy(100_000)
     trunks, branches = board.lines()
-    used = sorted({track for _, track, _, _ in trunks})
-    rows = {track: index for index, track in enumerate(used)} | {-1: -1, width: len(used)}
+    tracks = sorted({track for _, track, _, _ in trunks})
+    rows = {track: index for index, track in enumerate(tracks)} | {-1: -1, width: len(tracks)}
     edge = len(channel.top) - 1
-    last = max((edge, *(last for _, _, _, last in trunks), *(column for _, column, _, _ in branches)))
+    used = [0, *(c - shift for _, _, *ends in trunks for c in ends), *(c - shift for _, c, _, _ in branches), edge]
     return Routed(
-        len(used),
-        tuple(sorted(Trunk(net, rows[track], first, last) for net, track, first, last in trunks)),
-        tuple(sorted(Branch(net, column, rows[upper], rows[lower]) for net, column, upper, lower in branches)),
-        0,
-        last - edge,
+        len(tracks),
+        tuple(sorted(Trunk(net, rows[track], first - shift, last - shift) for net, track, first, last in trunks)),
+        tuple(sorted(Branch(net, column - shift, rows[upper], rows[low]) for net, column, upper, low in branches)),
+        -min(used),
+        max(used) - edge,
     )
 
 
-def _turned_back(channel: Channel, routed: Routed, mirrored: bool, flipped: bool) -> Routed:
+def _turned_back(channel: Channel, routed: Routed, mirrored: bool) -> Routed:
     """Give the copper of a turned channel as that of the channel itself."""
-    trunks, branches, end = routed.trunks, routed.branches, routed.tracks - 1
-    left, right = routed.added_left, routed.added_right
-    if mirrored:
-        edge = len(channel.top) - 1
-        trunks = tuple(Trunk(t.net, t.track, edge - t.last, edge - t.first) for t in trunks)
-        branches = tuple(Branch(b.net, edge - b.column, b.upper, b.lower) for b in branches)
-        left, right = right, left
-    if flipped:
-        trunks = tuple(Trunk(t.net, end - t.track, t.first, t.last) for t in trunks)
-        branches = tuple(Branch(b.net, b.column, end - b.lower, end - b.upper) for b in branches)
-    return Routed(routed.tracks, tuple(sorted(trunks)), tuple(sorted(branches)), left, right)
+    if not mirrored:
+        return routed
+    edge = len(channel.top) - 1
+    return Routed(
+        routed.tracks,
+        tuple(sorted(Trunk(t.net, t.track, edge - t.last, edge - t.first) for t in routed.trunks)),
+        tuple(sorted(Branch(b.net, edge - b.column, b.upper, b.lower) for b in routed.branches)),
+        routed.added_right,
+        routed.added_left,
+    )
 
 
-def attempt(channel: Channel, scan: Scan, mirrored: bool = False, flipped: bool = False) -> tuple[Routed | None, int]:
+def _outwards(problem: Problem, scan: Scan, mirrored: bool) -> Scanned:
+    """Scan from the fullest column to both ends, beginning with the right end, or with the left where `mirrored`."""
+    change = [0] * (problem.columns + 1)
+    for net, spots in enumerate(problem.places):
+        places = [spot[0] for spot in spots]
+        if spots or problem.leaves[net]:
+            change[0 if net in problem.left else min(places)] += 1
+            change[problem.columns if problem.leaves[net] else max(places)] -= 1
+    filled = list(accumulate(change[:-1]))[:-1]  # [c]: between columns c and c + 1
+    fullest = [column for column, number in enumerate(filled, 1) if number == max(filled)]
+    cut = fullest[len(fullest) // 2]
+    left, right = problem.halves(cut)
+    first, second = (left, right) if mirrored else (right, left)
+    one = scan_channel(first, scan, starting((first, second), scan))
+    if one.columns is None:
+        return one
+    other = scan_channel(second, scan, np.array([one.columns[0].before], np.int32))
+    if other.columns is None:
+        return Scanned(None, one.reached + other.reached)
+    after, before = (other.columns, one.columns) if not mirrored else (one.columns, other.columns)
+    backwards = tuple(Column(column.after, column.before, column.pieces) for column in reversed(after))
+    return Scanned(backwards + before, one.reached + other.reached, len(after) - cut)
+
+
+def attempt(channel: Channel, scan: Scan, mirrored: bool = False, outwards: bool = False) -> tuple[Routed | None, int]:
     """Scan the channel once: what came of it, None where it does not fit, and how many columns were scanned."""
-    turned = _turned(channel, mirrored, flipped)
+    turned = _turned(channel, mirrored and not outwards)
     problem, names = _problem(turned)
-    scanned = scan_channel(problem, scan)
+    if outwards and problem.columns > 1:
+        scanned = _outwards(problem, scan, mirrored)
+    else:
+        scanned = scan_channel(problem, scan, starting((problem,), scan))
     if scanned.columns is None:
         return None, scanned.reached
-    return _turned_back(channel, _drawn(turned, problem, names, scanned.columns), mirrored, flipped), scanned.reached
+    return _turned_back(channel, _drawn(turned, problem, names, scanned), mirrored and not outwards), scanned.reached
 
 
 def route(channel: Channel, *, effort: int = 2, most_added: int | None = None) -> Routed:
@@ -335,21 +360,23 @@ class _Search:
         price = (len(self.channel.top) + 4) * width * width // 125  # of one state throughout
         copies = 6 if 24 * price < self.budget else 4
         beam = min(8 + 2 * (turn // 4), max(2, self.budget // (4 * copies * price + 1)))
-        style = styles[turn // 2 % len(styles)]
+        style, way = (styles[turn % len(styles)], turn // 2) if calm else (styles[turn // 4 % len(styles)], turn)
+        mirrored, outwards = way % 4 > 1, way % 2 == 1
         scan = Scan(width, beam=beam, copies=copies, spare=spare, seed=turn + 1, weights=style)
-        routed, reached = attempt(self.channel, scan, mirrored=turn % 2 == 1)
+        routed, reached = attempt(self.channel, scan, mirrored, outwards)
         self.left -= (reached + 2) * (500 + 15 * width + beam * copies * width * width // 125)
+        self.left -= outwards * min(width * width // 2, 2_000) * 80
         if routed and (self.best is None or self.rank(routed) < self.rank(self.best)):
             self.best = routed
 
     def first(self) -> Routed:
         """Find any way, wider and wider."""
         width = self.density
-        while not self.fits() and width <= self.density * 3 // 2 + 4:
+        while not self.fits() and width <= 2 * self.density + 8:
             for _ in range(2):
                 if not self.fits():
                     self.attempt(width, 2 * self.most_added + 8)
-            width += 1 + self.density // 60
+            width += 1 + self.density // 60 + (width - self.density) // 8
         # With a track for each terminal every one comes in, and all that is left to join is joined in added columns.
         ends = sum(net > 0 for net in (*self.channel.top, *self.channel.bottom)) + len(self.channel.left)
         while self.best is None:
@@ -361,7 +388,7 @@ class _Search:
         """Find a way; use the time left for fewer tracks, a quarter of it for fewer added columns and vias."""
         best = self.first()
         rounds = 0
-        while best.tracks > self.density and self.left > self.budget // 4 and rounds < 6 * self.effort:
+        while best.tracks > self.density and self.left > self.budget // 4 and rounds < 16 * self.effort:
             self.attempt(best.tracks - 1, self.most_added)
             best = self.best or best
             rounds += 1

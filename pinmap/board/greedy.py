@@ -1,9 +1,10 @@
 """The search of the channel router: a scan from column to column, many half-routed channels at once.
 
-After R. L. Rivest and C. M. Fiduccia, "A greedy channel router", DAC 1982 (from memory): the scan goes from left to
-right, and in each column the terminals come in, split nets are joined, and nets move towards the side of their next
+After R. L. Rivest and C. M. Fiduccia, "A greedy channel router", DAC 1982 (from memory): the scan goes from column to
+column, and in each one the terminals come in, split nets are joined, and nets move towards the side of their next
 terminals. Here the vertical pieces of a column are chosen together, as the set of disjoint intervals of the greatest
-gain (dynamic programming over the rows), and the scan keeps the most promising states (a beam) instead of one.
+gain (dynamic programming over the rows), and the scan keeps the most promising states (a beam) instead of one. It goes
+from one end to the other, or from the fullest column to both: then what is split is joined towards either end.
 
 A state is a row of `width` net numbers: who is on which track when the scan enters a column; 0 is a free track. All
 figures are integers, and the noise that makes the states differ comes from a fixed formula: same input, same result.
@@ -31,9 +32,9 @@ class Weights(Struct, frozen=True):
     """What a state is judged by, in thousandths of an arbitrary unit.
 
     `side`: a net away from the side of its next terminal · `order`: two nets due in one column in the wrong order ·
-    `reach`, `foresee`: columns after which they weigh half · `split`: a second track of one net · `finish`: the same
-    near the right end, on top of it · `shrink`: per
-    track between two tracks of a net · `jog`: a move · `noise`: how far two copies of a state may differ.
+    `reach`, `foresee`: columns after which these two weigh half · `split`: a second track of one net · `finish`: the
+    same near the right end, on top of it · `shrink`: per track between two tracks of a net · `jog`: a move · `noise`:
+    how far two copies of a state may differ.
     """
 
     side: int = 2_360
@@ -78,6 +79,19 @@ class Problem:
         self.leaves = np.zeros(nets + 1, bool)
         self.leaves[list(right)] = True
         self.last = np.array([max((p[0] for p in spots), default=-1) for spots in places], np.int32)
+
+    def halves(self, cut: int) -> tuple[Problem, Problem]:
+        """Give the columns before `cut`, mirrored, and those from it on; what crosses comes in from the left."""
+        places = [[spot[0] for spot in spots] for spots in self.places]
+        early = {net for net, columns in enumerate(places) if min(columns, default=cut) < cut} | {*self.left}
+        late = {net for net, columns in enumerate(places) if max(columns, default=-1) >= cut}
+        late |= {*np.nonzero(self.leaves)[0].tolist()}
+        crossing = sorted(early & late)
+        right = sorted(np.nonzero(self.leaves)[0].tolist())
+        return (
+            Problem(self.top[:cut][::-1], self.bottom[:cut][::-1], crossing, self.left, self.nets),
+            Problem(self.top[cut:], self.bottom[cut:], crossing, right, self.nets),
+        )
 
     def coming(self, column: int, weights: Weights) -> tuple[Ints, Ints, Ints, Ints]:
         """Look ahead from a column: pulls up and down of each net, and for its next terminals weight and opposite."""
@@ -329,31 +343,36 @@ class _Past(Struct):
     states: Ints
 
 
-def _starting(problem: Problem, scan: Scan) -> Ints:
-    """Order the nets that come in from the left."""
+def starting(problems: Sequence[Problem], scan: Scan) -> Ints:
+    """Order the nets that come in from the left, so that it suits all `problems` that begin with them."""
     count = scan.beam * scan.copies
     states = np.zeros((count, scan.width), np.int32)
-    if not problem.left:
+    nets = list(problems[0].left)
+    if not nets:
         return states[:1]
-    look = _Look(problem, -1, scan.width, scan.weights)
-    nets = list(problem.left)
-    pull = (look.lines[nets, -1] - look.lines[nets, 0]).astype(np.int64)
+    looks = [_Look(problem, -1, scan.width, scan.weights) for problem in problems]
+
+    def worth(states: Ints) -> Wide:
+        total: Wide = np.sum([look.worth(states) for look in looks], axis=0)
+        return total
+
+    pull = np.sum([look.lines[nets, -1] - look.lines[nets, 0] for look in looks], axis=0).astype(np.int64)
     noise = _noise((count, len(nets)), scan.seed, 2 * scan.weights.noise)
     noise[0] = 0
     order = np.argsort(-(pull[None, :] + noise), axis=1, kind="stable")
     ups = int((pull > 0).sum())
     rows = [*range(ups), *range(scan.width - len(nets) + ups, scan.width)]
     states[:, rows] = np.array(nets, np.int32)[order]
-    for _ in range(2):  # better them by exchanges
-        best = look.worth(states)
-        for one in range(scan.width):
-            for other in range(one + 1, scan.width):
-                tried = states.copy()
-                tried[:, [one, other]] = tried[:, [other, one]]
-                worth = look.worth(tried)
-                better = worth < best
-                states[better], best[better] = tried[better], worth[better]
-    return states
+    states = states[: scan.beam]
+    best = worth(states)
+    for one in range(scan.width):  # better them by exchanges, over no more than a bounded number of pairs
+        for other in range(one + 1, min(scan.width, one + 2 + 2_000 // scan.width)):
+            tried = states.copy()
+            tried[:, [one, other]] = tried[:, [other, one]]
+            now = worth(tried)
+            better = now < best
+            states[better], best[better] = tried[better], now[better]
+    return states[_distinct(states, best, scan.beam)]
 
 
 def _distinct(states: Ints, worth: Wide, most: int) -> NDArray[np.intp]:
@@ -371,19 +390,18 @@ def _distinct(states: Ints, worth: Wide, most: int) -> NDArray[np.intp]:
 
 
 class Scanned(Struct, frozen=True):
-    """What a scan gave: its `columns`, none where it got stuck, and how many it `reached`."""
+    """What a scan gave: its `columns`, none where it got stuck, how many it `reached`, and how many it added before."""
 
     columns: tuple[Column, ...] | None
     reached: int
+    added_left: int = 0
 
 
-def scan_channel(problem: Problem, scan: Scan) -> Scanned:
-    """Route `problem` in `scan.width` tracks, if it can be.
+def scan_channel(problem: Problem, scan: Scan, states: Ints) -> Scanned:
+    """Route `problem` in `scan.width` tracks from one of `states` on, if it can be.
 
     Columns beyond the last terminal (at most `scan.spare`) are added at the right end where nets are still split.
     """
-    states = _starting(problem, scan)
-    states = states[_distinct(states, np.zeros(len(states), np.int64), scan.beam * scan.copies)]
     debt = np.zeros(len(states), np.int64)
     past: list[_Past] = []
     for column in range(problem.columns + scan.spare + 1):

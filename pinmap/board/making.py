@@ -12,7 +12,7 @@ from ..errors import PinmapError
 from ..quantity import amps
 from ..text import count, listed, natural, ranges
 from . import apart, footprints, orientation, placing, routing, silk, widths
-from .blocks import COLUMN_UM, TONGUE_UM, Block, block, upright
+from .blocks import COLUMN_UM, TONGUE_UM, Aside, Block, block, upright
 from .channel import Routed, route
 from .fill import filled
 from .layout import Hole, Layer, Layout, Pad, Placed, Point, Ring, Rules, Stroke, Track, Via
@@ -25,6 +25,7 @@ NECK_RISE = 2
 MOUTH_UM = 2000
 #: From bodies and copper to the edge, in µm.
 MARGIN_UM = 1000
+_ASIDES: tuple[Aside, ...] = (1, -1)
 #: At either side of the tongue of fingers, beyond what copper keeps from an edge, in µm. From memory: measure the slot.
 SIDE_UM = 100
 
@@ -118,7 +119,8 @@ def board(adapter: Adapter, *, effort: int = 2) -> Board:
         said,
     )
     straight = sum(a == b != 0 for a, b in zip(lane.top, lane.bottom, strict=True))
-    return Board(adapter, layout, said, routed.tracks, lane.density, len(lane.spans), straight)
+    joined = sum(net.size > 1 for net in adapter.nets)
+    return Board(adapter, layout, said, routed.tracks, lane.density, joined, straight)
 
 
 def _rules(adapter: Adapter, spec: BoardDesign) -> tuple[Rules, tuple[widths.Need, ...]]:
@@ -178,7 +180,7 @@ def _stands(
 ) -> tuple[tuple[Stand, ...], orientation.Faces]:
     joined = _routed_nets(nets)
 
-    def made(connector: AdapterConnector, side: Layer, line: str, angle: int) -> Block:
+    def made(connector: AdapterConnector, side: Layer, line: str, angle: int, aside: Aside = 1) -> Block:
         drawn = ends["card" if connector is adapter.card_connector else "host"]
         drawn = footprints.flipped(drawn) if side == "back" else drawn
         drawn = footprints.turned(drawn, angle)
@@ -202,6 +204,7 @@ def _stands(
             side=side,
             edge_um=edge,
             holes=holes,
+            aside=aside,
         )
 
     card, host = adapter.card_connector, adapter.host_connector
@@ -224,8 +227,8 @@ def _stands(
             )
         )
     stands = placing.placed(
-        [made(card, spec.card, "upper", angle) for angle in right],
-        [made(host, spec.host, "lower", angle) for angle in turns],
+        [made(card, spec.card, "upper", angle, aside) for angle in right for aside in _ASIDES],
+        [made(host, spec.host, "lower", angle, aside) for angle in turns for aside in _ASIDES],
         parts,
     )
     return stands, found[stands[0].block.angle]

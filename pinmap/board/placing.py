@@ -16,8 +16,8 @@ from ..text import natural
 from .blocks import COLUMN_UM, TONGUE_UM, Block, Line
 from .channel import Channel
 
-#: Connectors are shifted by so many places at most, to the left and to the right of standing middle over middle.
-MOST_SHIFT = 24
+#: Connectors are shifted by so many columns at most, to the left and to the right of standing middle over middle.
+MOST_SHIFT = 40
 #: Between the rooms of two blocks, in µm. Common practice, no source.
 APART_UM = 250
 #: From the last terminal of a block to the first of the next: a wide way out needs room beside a pad.
@@ -64,16 +64,16 @@ def placed(card: Sequence[Block], host: Sequence[Block], parts: Sequence[tuple[B
     best: tuple[tuple[int, int, int, int, int], Stand, Stand] | None = None
     for (i, above), (j, below) in product(enumerate(card), enumerate(host)):
         upper = Stand(above, "upper", 0)
-        middle = sum(upper.span) + below.first + below.last
-        start = middle // 2 + (middle // 2) % 2  # even: the pads of both stand over each other
+        start = (sum(upper.span) + below.first + below.last) // 2  # middle over middle
         for shift in range(-MOST_SHIFT, MOST_SHIFT + 1):
-            lower = Stand(below, "lower", start + 2 * shift)
-            wide = max(upper.edges[1], lower.edges[1]) - min(upper.edges[0], lower.edges[0])
+            lower = Stand(below, "lower", start + shift)
             lane = channel((upper, lower))
             density = lane.density
             if best is not None and density > best[0][0]:
                 continue
-            rank = (density + cycles(lane), density, wide, abs(shift), 2 * i + j)
+            straight = sum(one == other != 0 for one, other in zip(lane.top, lane.bottom, strict=True))
+            wide = max(upper.edges[1], lower.edges[1]) - min(upper.edges[0], lower.edges[0])
+            rank = (density + cycles(lane), -straight, wide, abs(shift), len(host) * i + j)
             if best is None or rank < best[0]:
                 best = (rank, upper, lower)
     if best is None:
