@@ -16,12 +16,12 @@ from msgspec.structs import replace
 
 from . import importing_body, importing_columns, importing_dashes, importing_numbers, importing_text, library
 from .errors import PinmapError
-from .importing_cells import Direction, Reader
+from .importing_cells import REF, Direction, Reader
 from .importing_columns import Claim, Found, Remark, Table
 from .model import Bus, PinMap
 from .naming import Names, unused
 from .tabular import Grid
-from .text import count, listed, quoted
+from .text import count, listed, natural, quoted
 
 __all__ = ["Imported", "Remark", "imported"]
 
@@ -68,15 +68,18 @@ def imported(
         raise PinmapError("the body must be given once, with --body or with --like, not with both")
     buses = [library.bus(bus)] if bus else [library.bus(name) for name in library.bus_names()]
     reader = Reader(Names(each) for each in buses)
-    found = importing_columns.found(grids, reader, contact_column, signal_column)
+    scheme = like.body.scheme if like else importing_body.wanted(body).scheme
+    found = importing_columns.found(grids, reader, contact_column, signal_column, scheme or "")
     chosen = _chosen(found, table)
     claims = [claim for each in chosen for claim in each.claims]
     assumed = list(found.assumed)
     if chosen and all(each.turned for each in chosen):
         assumed.append(f"labels: the table writes the number before the letter; {claims[0].label} is meant")
+    claims, one_case = importing_body.one_case(claims)
+    assumed += [one_case] if one_case else []
     the_bus, why = (buses[0], "") if bus else _bus(claims, reader, buses)
     assumed += [why] if why else []
-    shape = importing_body.found(claims, body, like, _published(the_bus, buses))
+    shape = importing_body.found(claims, body, like, _published(the_bus, buses), found.unread)
     assumed += shape.assumed
     claims, strays = _on_body(claims, shape.body.labels)
     if not claims:
@@ -89,11 +92,15 @@ def imported(
     dashes = importing_dashes.settled(claims, names, reader)
     claims = dashes.claims
     assumed += dashes.assumed
+    told = {remark.place for remark in dashes.doubts}
+    unsigned = importing_numbers.unsigned(claims, names, told)
+    assumed += unsigned.assumed
     marks, said = _marks(claims, names)
     assumed += [said] if said else []
     not_understood = sorted([*found.not_understood, *strays, *_unknown(claims, names)])
-    told = {remark.place for remark in dashes.doubts}
-    numbers = [remark for remark in importing_numbers.doubts(claims, names) if remark.place not in told]
+    numbers = [
+        remark for remark in (*importing_numbers.doubts(claims, names), *unsigned.doubts) if remark.place not in told
+    ]
     others = [*numbers, *_twice(claims), *_unmarked(claims, names, marks), *_directions(claims, names)]
     doubts = sorted([*dashes.doubts, *others])
     file = _file(grids)
@@ -101,7 +108,7 @@ def imported(
         shape.body,
         claims,
         bus=the_bus.name,
-        title=title or _heading(found) or f"Connector of {file}",
+        title=title or _heading(found, chosen) or f"Connector of {file}",
         source=f"the table {file}",
         marks=marks,
         assumed=assumed,
@@ -118,14 +125,22 @@ def _file(grids: Sequence[Grid]) -> str:
     return re.split(r"[/\\]", file)[-1]
 
 
-def _heading(found: Found) -> str:
-    """A title where the text has one: a heading as Markdown has it, or a short first line above the table."""
-    first = min(found.passed_over, default=None)
-    if first is None or len(first.text) > 70 or any(c.place < first.place for t in found.tables for c in t.claims):
+def _heading(found: Found, chosen: Sequence[Table]) -> str:
+    """A title where the text has one: a heading as Markdown has it, or a short line above the table."""
+    if len(found.tables) > len(chosen):  # the first line may be of another table, or of all
+        return next((title for t in chosen if (title := _as_title(t.heading))), "")
+    first = min((r for r in (*found.passed_over, *found.not_understood)), default=None)
+    if first not in found.passed_over or any(c.place < first.place for t in found.tables for c in t.claims):
         return ""
-    marked = re.match(r"#{1,3} (\S.*)", first.text)
-    plain = re.search(r"[^\W\d_]{3}", first.text) and "  " not in first.text and first.text[-1] not in ".:;,"
-    return marked[1] if marked else first.text if plain else ""
+    return _as_title(first.text)
+
+
+def _as_title(text: str) -> str:
+    if not text or len(text) > importing_columns.MAX_HEADING:
+        return ""
+    marked = re.match(r"#{1,3} (\S.*)", text)
+    plain = re.search(r"[^\W\d_]{3}", text) and "  " not in text and text[-1] not in ".:;,"
+    return marked[1] if marked else text if plain else ""
 
 
 # ------------------------------------------------------------------ which table
@@ -135,7 +150,10 @@ def _chosen(found: Found, table: str) -> list[Table]:
     """The tables that are one connector. Raises `PinmapError` where they are two, or none is the one asked for."""
     tables = found.tables
     if table:
-        wanted = [t for i, t in enumerate(tables, 1) if table.casefold() in (t.key.casefold(), str(i))]
+        if table.isascii() and table.isdecimal() and 1 <= int(table[:6]) <= len(tables):
+            wanted = [tables[int(table) - 1]]
+        else:
+            wanted = [t for t in tables if table.casefold() in (t.key.casefold(), t.heading.casefold()) and t.key]
         if not wanted:
             known = listed((_named(i, t) for i, t in enumerate(tables, 1)), "or")
             raise PinmapError(f"--table must be {known}, not {quoted(table)}")
@@ -144,21 +162,28 @@ def _chosen(found: Found, table: str) -> list[Table]:
                 found.passed_over += [
                     Remark(c.place, f"{c.label}  {c.name}", "of another table of the file") for c in other.claims
                 ]
-        return wanted[:1] if table.isdecimal() else wanted
-    kept: dict[frozenset[tuple[str, str]], Table] = {}
+        return wanted
+    kept: dict[tuple[str, frozenset[tuple[str, str]]], Table] = {}
     for each in tables:
-        same = kept.setdefault(frozenset((c.label, c.name) for c in each.claims), each)
+        of = each.key if re.fullmatch(REF, each.key, re.IGNORECASE) else ""
+        same = kept.setdefault((of, frozenset((c.label, c.name) for c in each.claims)), each)
         if same is not each:
             found.assumed.append(f"{each.place}: this table says the same as the one at {same.place}; it was not used")
             found.passed_over += [Remark(c.place, f"{c.label}  {c.name}", "said before") for c in each.claims]
     for one, other in combinations(list(kept.values())[:_MOST_HELD], 2):
         a, b = ({c.label for c in t.claims} for t in (one, other))
-        if len(a & b) * 2 >= min(len(a), len(b)) or _kind(a) != _kind(b):
-            keys = [t.key for t in tables]
-            ways = [t.key if keys.count(t.key) == 1 else str(tables.index(t) + 1) for t in (one, other)]
+        apart = one.key != other.key and all(re.fullmatch(REF, t.key, re.IGNORECASE) for t in (one, other))
+        if len(a & b) * 2 >= min(len(a), len(b)) or _kind(a) != _kind(b) or apart:
+            ways = [_way(t, tables) for t in (one, other)]
             raise PinmapError(
                 f"a file must describe one connector; its tables at {one.place} and {other.place} "
-                + (f"both describe contact {min(a & b)}" if a & b else "number their contacts in different ways"),
+                + (
+                    f"both describe contact {min(a & b, key=natural)}"
+                    if a & b
+                    else f"are of {one.key} and {other.key}"
+                    if apart
+                    else "number their contacts in different ways"
+                ),
                 f"Say which with --table {listed(map(quoted, ways), 'or --table')}",
                 other.place,
             )
@@ -170,8 +195,15 @@ def _kind(labels: set[str]) -> bool:
     return all(re.search(r"[A-Za-z]", label) and re.search(r"\d", label) for label in labels)
 
 
+def _way(table: Table, tables: Sequence[Table]) -> str:
+    """What --table must say for this table: its name where no other has it and it is no number, or its number."""
+    keys = [t.key.casefold() for t in tables]
+    plain = table.key and keys.count(table.key.casefold()) == 1 and not table.key.isdecimal()
+    return table.key if plain else str(tables.index(table) + 1)
+
+
 def _named(number: int, table: Table) -> str:
-    return str(number) if table.key == str(number) else f"{number} ({quoted(table.key, 30)})"
+    return f"{number} ({quoted(table.key, 30)})" if table.key else str(number)
 
 
 # ------------------------------------------------------------------ which bus

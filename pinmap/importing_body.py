@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from typing import cast
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from .body import EDGE_LETTERS, FORMS, SCHEMES, Body, Corner, Form, Scheme, Section, edge_letter
 from .errors import PinmapError
@@ -95,8 +96,36 @@ def wanted(written: str) -> Wanted:
     return out
 
 
-def found(claims: Sequence[Claim], words: str, like: PinMap | None, near: Iterable[PinMap]) -> FoundBody:
+def one_case(claims: list[Claim]) -> tuple[list[Claim], str]:
+    """Write the letters of rows in one case, and say so; not where a1, a2 stand beside A1, A2 as others."""
+    rows: dict[str, set[str]] = {}
+    for claim in claims:
+        parts = _SPLIT.match(claim.label)
+        if parts and parts[1] and parts[2]:
+            rows.setdefault(parts[1], set()).add(parts[2])
+    small = {letters for letters in rows if letters.islower()}
+    if not small or len(small) == len(rows):
+        return claims, ""
+    if any(len(rows[letters] & rows.get(letters.upper(), set())) > 1 for letters in small):
+        return claims, ""
+    lower = sum(len(rows[letters]) for letters in small) * 5 > 4 * sum(map(len, rows.values()))
+    out = [replace(c, label=c.label.lower() if lower else c.label.upper()) for c in claims]
+    changed = [(a.label, b.label) for a, b in zip(claims, out, strict=True) if a.label != b.label]
+    first, last = changed[0]
+    more = f", and {count(len(changed) - 1, 'other label')} likewise" if len(changed) > 1 else ""
+    return out, f"labels: {first} was read as {last}, for the others are written so{more}"
+
+
+def found(
+    claims: Sequence[Claim],
+    words: str,
+    like: PinMap | None,
+    near: Iterable[PinMap],
+    unread: Container[str] = (),
+) -> FoundBody:
     """Find the body of what `claims` describe: as `like` or `words` say, a published one of `near`, or by the labels.
+
+    `unread` are labels that stand in columns of the table that were not read.
 
     Raises `PinmapError` where the labels can be numbered in several ways, and where they fit no scheme.
     """
@@ -104,6 +133,10 @@ def found(claims: Sequence[Claim], words: str, like: PinMap | None, near: Iterab
     out = _found(labels, claims, words, like, near)
     known = {label.casefold() for label in labels}
     holes = sorted((label for label in out.body.labels if label.casefold() not in known), key=natural)
+    beside = [label for label in holes if label in unread]
+    holes = [label for label in holes if label not in unread]
+    if beside:
+        out.assumed.append(f"in a column that was not read, and not described: {ranges(beside[:_MOST_HOLES])}")
     if holes:
         rest = f" and {len(holes) - _MOST_HOLES} more" if len(holes) > _MOST_HOLES else ""
         out.assumed.append(f"not in the table, and not described: {ranges(holes[:_MOST_HOLES])}{rest}")
@@ -130,16 +163,19 @@ def _found(
 
 def _published(labels: Sequence[str], near: Iterable[PinMap]) -> FoundBody | None:
     """The published connector whose labels these are, all or nearly all of them."""
+    small = all(label == label.lower() != label.upper() for label in labels)
+    labels = [label.upper() for label in labels] if small else labels
     for pin_map in near:
         there = set(pin_map.body.labels)
         missing = [label for label in pin_map.body.labels if label not in labels]
         whole = not missing or _ends(pin_map.body.labels) & set(labels)  # fewer places are another connector
         if set(labels) <= there and len(missing) * 4 <= len(there) and whole:
             rest = f" but for {count(len(missing), 'label')}" if missing else ""
+            case = ", in small letters" if small else ""
             return FoundBody(
                 pin_map.body,
                 [
-                    f"body: that of the published connector {pin_map.name}, whose labels these are{rest}; "
+                    f"body: that of the published connector {pin_map.name}, whose labels these are{rest}{case}; "
                     "--body or --like says otherwise"
                 ],
                 pin_map.name,
@@ -235,8 +271,26 @@ def _assumed(said: Wanted, body: Body) -> list[str]:
     return out
 
 
+def _some(rows: dict[str, list[int]]) -> str:
+    """Some labels of every row: "A1 … A31 and B1 … B31"."""
+    return listed(f"{x}{min(n)} … {x}{max(n)}" if len(n) > 1 else f"{x}{n[0]}" for x, n in [*sorted(rows.items())][:4])
+
+
 def _rows(rows: dict[str, list[int]], said: Wanted) -> FoundBody:
     letters = sorted(rows)
+    if said.scheme not in (None, "rows"):
+        kind = "numbers" if said.scheme != "lettered" else "numbers and letters"
+        raise PinmapError(
+            f"--body must fit the labels: {said.scheme} has {kind}, but the labels read are {_some(rows)}",
+            "Name the column of the contacts with --contact-column, or say rows with --body",
+        )
+    if said.rows and said.rows != len(letters) and len(said.letters.split()) != said.rows:
+        raise PinmapError(
+            f"--body must fit the labels: it says {count(said.rows, 'row')}, but the labels read are of "
+            f"{count(len(letters), 'row')} ({_some(rows)})",
+            "Name the column of the contacts with --contact-column, say the rows that there are with --body, or the "
+            'letters of all, like "letters A B"',
+        )
     if len(letters) > MAX_ROWS:
         raise PinmapError(f"a connector must have at most {MAX_ROWS} rows, not {len(letters)}")
     ends = {letter: (min(n), max(n)) for letter, n in rows.items()}
@@ -246,9 +300,9 @@ def _rows(rows: dict[str, list[int]], said: Wanted) -> FoundBody:
         spans = [(min(ends[x][0] for x in p), max(ends[x][1] for x in p)) for p in pairs]
         if len(set(spans)) > 1:
             groups = pairs
-    lower = all(letter.islower() for letter in letters)
-    form: Form = "din 41612" if lower and len(letters) < 4 else "edge slot"
     low, high = min(e[0] for e in ends.values()), max(e[1] for e in ends.values())
+    din = letters == ["a", "c"] or (letters == ["a", "b", "c"] and (low, high) in ((1, 16), (1, 32)))
+    form: Form = "din 41612" if din else "edge slot"
     order = " ".join(letters)
     if (said.form or form) == "din 41612" and said.gender != "male":
         order = " ".join(reversed(letters))  # row a of the female is the lowest

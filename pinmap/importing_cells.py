@@ -20,9 +20,9 @@ MAX_READ = 300  # letters of a cell that can be a label or a name; longer ones a
 #: A label of any scheme; letters alone are those of a lettered row (Z is followed by AA, BB).
 _LABEL = r"(?:[A-Za-z]{1,3}[ .\-]?\d{1,4}|\d{1,4}|(?P<letter>[A-HJ-NPR-Za-hj-np-rz])(?P=letter){0,2})"
 #: What connectors are called; a row's letter with a number is a label, not one of these.
-_REF = r"(?:J|P|H|K|X|CN|CON|JP|SK|ST|SV|XP|XS|SLOT)\d{1,3}"
+REF = r"(?:J|P|H|K|X|CN|CON|JP|SK|ST|SV|XP|XS|SLOT)\d{1,3}"
 _WORDS = r"(?:(?:pin|contact|terminal|pos(?:ition)?|no)\b\.?\s*)?[#(\[]?\s*"
-_ONE = re.compile(rf"^{_WORDS}(?:(?P<ref>{_REF})\s*[-.:/ ]\s*)?(?P<label>{_LABEL})[)\]]?[.:]?$", re.IGNORECASE)
+_ONE = re.compile(rf"^{_WORDS}(?:(?P<ref>{REF})\s*[-.:/ ]\s*)?(?P<label>{_LABEL})[)\]]?[.:]?$", re.IGNORECASE)
 _NUMBER_FIRST = re.compile(r"^(\d{1,4})\s?([A-UW-Za-uw-z])$")  # 12V is a rail
 _PARTS = re.compile(r"^([A-Za-z]*)[ .\-]?(\d*)$")
 
@@ -106,7 +106,9 @@ _DIRECTIONS: dict[str, Direction] = {
     **dict.fromkeys(("i", "in", "input", "<", "<-", "<--", "←", "⇐", "◄", "◀", "«"), "in"),
     **dict.fromkeys(("o", "out", "output", ">", "->", "-->", "→", "⇒", "↦", "►", "▶", "»"), "out"),
     **dict.fromkeys(("i/o", "io", "b", "bi", "bidir", "in/out", "<>", "<->", "↔", "⇔", "both"), "both"),
-    **dict.fromkeys(("p", "pwr", "power", "s", "-", "–", "—", "g", "gnd", "supply", "pas", "passive", "oc", "n/a"), ""),
+    **dict.fromkeys(
+        ("p", "pwr", "power", "s", "-", "--", "---", "–", "—", "g", "gnd", "supply", "pas", "passive", "oc", "n/a"), ""
+    ),
 }
 _WORD = r"I/O|IO|IN/OUT|IN|OUT|INPUT|OUTPUT|BI|I|O|B|P|PWR"
 _BEFORE = re.compile(rf"^[(\[]?({_WORD})[)\]]?\s*[:.,]?\s+(\S.*)$", re.IGNORECASE)
@@ -218,7 +220,7 @@ class Reader:
 
 _LEAD = rf"^\s*(?:[-*•+]\s+)?(?P<mark>(?:<[-=]*>|[-=]+>|<[-=]+|[→←↔<>])\s*|(?:{_WORD})\s+)?{_WORDS}"
 _ITEM = (
-    r"(?P<label>(?:" + _REF + r"[-.:/])?"
+    r"(?P<label>(?:" + REF + r"[-.:/])?"
     r"(?:[A-Za-z]{1,2}-?\d{1,4}|\d{1,4}[A-Za-z]?|(?P<letter>[A-HJ-NPR-Za-hj-np-rz])(?P=letter){0,2}))[)\]]?"
 )
 _SEVERAL = r"(?P<label>[A-Za-z]{0,2}\d{1,4}(?:\s*(?:\.\.|–|-|,|&|to|and)\s*[A-Za-z]{0,2}\d{1,4})*)"

@@ -13,17 +13,28 @@ from msgspec import Struct
 
 from . import importing_lines
 from .errors import PinmapError, Place
-from .importing_cells import MAX_READ, Direction, Label, Reader, dashed, direction, labels, split_alone
-from .importing_prose import begins_with_label, sentence
+from .importing_cells import MAX_READ, REF, Direction, Label, Reader, dashed, direction, label, labels, split_alone
+from .importing_drawing import NOTES, PAIRS, drawing
+from .importing_prose import begins_with_label, mentions, sentence
 from .tabular import Cell, Grid, Row
 from .text import listed, quoted
 
+MAX_HEADING = 70  # letters; what is longer is a text
 MAX_CLAIMS = 5000  # a connector has some hundred contacts
 _LEAST = 0.7  # of the cells of a column that must read as labels
 _NAMED = 0.3  # of the cells of a column that must read as lines: a maker's table can have many names of their own
+_ALL = 0.9  # of the cells of a column that are lines, and may be labels too
+_SAID = 3  # cells that a remark on a column shows
 _FEW = 2  # contacts of what may be no table, but lines beside one
+_CLEARLY = 4  # times as many cells that decide between two columns
+_DRAWN = ("columns", "boxes", "Markdown")  # of text, in which a header can be drawn
 _CLEAR = 0.15  # by which one column must fit better than the next
 
+
+_NO_SIGNALS = ("note", "direction", "other", "connector")
+_OUTSIDE = "text outside a table, or a heading"
+_HEADING = "a heading"
+_TITLES = (_OUTSIDE, _HEADING)
 
 _HEADS: dict[str, str] = {
     **dict.fromkeys(
@@ -36,6 +47,7 @@ _HEADS: dict[str, str] = {
     ),
     **dict.fromkeys(("i/o", "io", "dir", "direction", "type", "in/out"), "direction"),
     **dict.fromkeys(("note", "notes", "remark", "remarks", "comment", "comments", "description", "meaning"), "note"),
+    **dict.fromkeys(("connector", "conn", "connector no", "plug", "socket", "header", "jack"), "connector"),
     **dict.fromkeys(("pad", "pads", "no", "nr", "#", "step", "ref", "row", "item", "index"), "other"),
 }
 
@@ -66,12 +78,16 @@ class Claim(Struct, frozen=True):
 
 
 class Table(Struct):
-    """What one table claims; `key` is how it is called where there are several, by number, sheet or reference."""
+    """What one table claims; `key` is how it is called where there are several, by sheet, reference or heading.
+
+    `heading` is the text above it; `key` is "" where there is no name, and then its number alone tells it.
+    """
 
     key: str
     place: Place
     claims: list[Claim]
     turned: bool = False
+    heading: str = ""
 
 
 class Found(Struct):
@@ -81,6 +97,7 @@ class Found(Struct):
     assumed: list[str]
     not_understood: list[Remark]
     passed_over: list[Remark]
+    unread: set[str]  # labels in columns that were not read
 
 
 class Columns(Struct, frozen=True):
@@ -90,12 +107,18 @@ class Columns(Struct, frozen=True):
     others: tuple[tuple[int, str, str], ...] = ()  # index, kind, heading
 
 
-def found(grids: Sequence[Grid], reader: Reader, contact_column: str = "", signal_column: str = "") -> Found:
-    """Find the columns of every grid and read its rows. Raises `PinmapError` where two columns fit equally well."""
-    out = Found([], [], [], [])
+def found(
+    grids: Sequence[Grid], reader: Reader, contact_column: str = "", signal_column: str = "", scheme: str = ""
+) -> Found:
+    """Find the columns of every grid and read its rows. Raises `PinmapError` where two columns fit equally well.
+
+    `scheme` is that of the body, if it is known: it tells labels from names of lines that look like them.
+    """
+    out = Found([], [], [], [], set())
+    heading: Remark | None = None  # what stands above the next table
     wanted = (contact_column, signal_column)
     before: dict[str, Columns] = {}  # a table can go on after an empty line, without its headings
-    for number, grid in enumerate(_joined(grids), 1):
+    for grid in _joined(grids):
         out.assumed += grid.cautions
         out.passed_over += [Remark(b.place, b.text, "a line that only draws the table") for b in grid.borders]
         grid, prose = _without_prose(grid, reader)
@@ -104,8 +127,8 @@ def found(grids: Sequence[Grid], reader: Reader, contact_column: str = "", signa
                 why = "this reads as a sentence; if it describes a contact, write contact and signal alone"
                 out.not_understood.append(_passed(row, why))
             else:
-                out.passed_over.append(_passed(row, "text outside a table, or a heading"))
-        whole = _Table(grid, reader, wanted, before.get(grid.kind))
+                out.passed_over.append(_passed(row, _OUTSIDE))
+        whole = _Table(grid, reader, wanted, before.get(grid.kind), scheme)
         columns = whole.columns()
         if columns is None:
             for row in grid.rows:
@@ -113,14 +136,27 @@ def found(grids: Sequence[Grid], reader: Reader, contact_column: str = "", signa
                 if len(filled) > 1 and any(labels(text) for text in filled):
                     out.not_understood.append(_passed(row, "a row without columns of contacts and signals round it"))
                 else:
-                    out.passed_over.append(_passed(row, "text outside a table, or a heading"))
+                    out.passed_over.append(_passed(row, _OUTSIDE))
+                    if heading is None or out.passed_over[-1].text[0] == "#" or heading.text[0] != "#":
+                        heading = out.passed_over[-1]
             continue
         before[grid.kind] = columns
-        whole.read(columns, out, grid.name or str(number))
+        whole.read(columns, out, grid.name, heading.text if heading else "")
+        heading = None
     if not out.tables:
         _nothing(grids, reader, wanted)
     _set_apart(out, reader)
+    _reconsider(out, reader)
     return out
+
+
+def _reconsider(out: Found, reader: Reader) -> None:
+    """Take text that names a contact and a line for what it may be: a row, and no heading."""
+    kinds = {re.sub(r"\d+", "", claim.label) for table in out.tables for claim in table.claims}
+    why = "it names a contact and a line, but is no row as the others are; if it describes a contact, write it so"
+    for remark in [r for r in out.passed_over if r.why in _TITLES and mentions(r.text, kinds, reader)]:
+        out.passed_over.remove(remark)
+        out.not_understood.append(Remark(remark.place, remark.text, why))
 
 
 def _set_apart(out: Found, reader: Reader) -> None:
@@ -212,6 +248,11 @@ class _Column(Struct):
     heading: str
 
     @property
+    def lines(self) -> float:
+        """How many cells are lines of a bus."""
+        return self.named * self.filled
+
+    @property
     def as_contact(self) -> float:
         """How well it fits as the contacts: labels, each once. A1 to A19 are also names of address lines."""
         return self.labelled * self.distinct - self.named / 2
@@ -231,9 +272,10 @@ class _Column(Struct):
 class _Table:
     """Reads one grid."""
 
-    def __init__(self, grid: Grid, reader: Reader, wanted: tuple[str, str], before: Columns | None):
-        self.grid, self.reader, self.wanted, self.before = grid, reader, wanted, before
-        self.rows: list[list[Cell]] = [list(row) for row in grid.rows]
+    def __init__(self, grid: Grid, reader: Reader, wanted: tuple[str, str], before: Columns | None, scheme: str = ""):
+        self.grid, self.reader, self.wanted, self.before, self.scheme = grid, reader, wanted, before, scheme
+        self.notes: tuple[int, ...] = ()
+        self.rows: list[list[Cell]] = importing_lines.without_passive(grid.rows)
         self.cells_split = False
         asked = any(wanted)  # whose columns are those of the table as it stands
         sides = importing_lines.SideBySide(self.rows) if asked else importing_lines.by_rows(self.rows)
@@ -241,6 +283,10 @@ class _Table:
             parted = importing_lines.lines(self.rows, reader)
             sides = importing_lines.SideBySide(parted) if asked else importing_lines.by_rows(parted)
         self.rows, self.said, self.headed, self.first = sides.rows, sides.said, sides.pairs, sides.first
+        drawn = drawing(grid.rows, reader) if grid.kind in _DRAWN and not asked and not sides.pairs else None
+        if drawn:
+            self.rows, self.said, self.headed, self.first = drawn.rows, drawn.said, PAIRS, drawn.first
+            self.notes = NOTES
 
     # -------------------------------------------------------------- which column is which
 
@@ -249,7 +295,8 @@ class _Table:
         if not self.rows:
             return None
         if self.headed:
-            return Columns(self.headed)
+            beside = [c for i in self.notes if (c := self._column(i)).filled]
+            return Columns(self.headed, tuple((c.index, self._kind(c), "") for c in beside))
         found_ = self._columns()
         if found_ is None and not self.cells_split:
             self.cells_split = True
@@ -266,12 +313,15 @@ class _Table:
         contacts, signals = self._asked(0, each), self._asked(1, each)
         if contacts is None:
             fit = [c for c in each if c.fits and (c.filled > 1 or len(self.rows) - self.first == 1)]
-            contacts = self._fewest(self._without_lines(fit, each))
+            fit = self._of_scheme([c for c in fit if not self._connector(c)])
+            contacts = self._fewest(self._without_lines(fit, each), sum(c.lines > 0 for c in each if c not in fit))
+            if self._rather_signals(contacts, each):
+                return None
         if not contacts:
             return None
         if signals is None:
             rest = [c for c in each if c not in contacts and c.filled]
-            fit = [c for c in rest if c.named >= _NAMED and c.head not in ("note", "direction", "other")]
+            fit = [c for c in rest if c.named >= _NAMED and c.head not in _NO_SIGNALS]
             fit = fit or [c for c in rest if c.head == "signal"]
             if not fit and len(rest) == len(contacts):
                 fit = [c for c in rest if c.head in ("", "signal")]
@@ -335,36 +385,88 @@ class _Table:
                 return [each[pair[which]] for pair in self.before.pairs]
         return out
 
+    def _of_scheme(self, fit: list[_Column]) -> list[_Column]:
+        """The columns whose labels the body can have, where there are any."""
+        wanted = {"": "", "rows": r"[A-Za-z]+\d+", "lettered": r"\d+|[A-Za-z]+"}.get(self.scheme, r"\d+")
+        if not wanted:
+            return fit
+        able = []
+        for column in fit:
+            said = self._labels_in(column.index)
+            if sum(bool(re.fullmatch(wanted, text)) for text in said) * 2 > len(said):
+                able.append(column)
+        return able or fit
+
+    def _connector(self, column: _Column) -> bool:
+        """Whether a column says to which of several connectors a row belongs: J1, J1 … J2."""
+        texts = [self._text(row, column.index) for row in self.rows[self.first :]]
+        filled = [text for text in texts if text]
+        refs = all(re.fullmatch(REF, text, re.IGNORECASE) for text in filled)
+        repeated = len(set(filled)) * 2 <= len(texts) and len(texts) > _FEW and bool(filled)
+        return repeated and (column.head == "connector" or (refs and len(filled) >= _ALL * len(texts)))
+
+    def _rather_signals(self, contacts: Sequence[_Column], each: Sequence[_Column]) -> bool:
+        """Whether what reads as contacts are names of lines (D7, D6 …), for numbers stand in another column."""
+        unsure = [c for c in contacts if c.head != "contact" and c.named >= _LEAST]
+        rest = [c for c in each if c not in contacts and not c.head and c.named < _NAMED and c.filled]
+        rest = [c for c in rest if not self._connector(c) and not (self.scheme and c.fits)]  # or --body has decided
+        return bool(unsure) and any(self._holding(c) >= _LEAST for c in rest)
+
+    def _holding(self, column: _Column) -> float:
+        """Which share of the cells of a column has a number of its own in it: "3 o o 4"."""
+        texts = [text for row in self.rows[self.first :] if (text := self._text(row, column.index))]
+        return sum(bool(re.search(r"(?<!\S)[\[(]?[A-Za-z]?\d{1,3}[\])]?(?!\S)", t)) for t in texts) / max(len(texts), 1)
+
+    @staticmethod
+    def _text(row: Sequence[Cell], index: int) -> str:
+        return row[index].text if index < len(row) else ""
+
     @staticmethod
     def _without_lines(fit: list[_Column], each: Sequence[_Column]) -> list[_Column]:
         """Leave out columns that read as lines throughout (A0, A1 …), where there is then a signal to each contact."""
-        sure = [c for c in fit if c.named < 0.9]
+        sure = [c for c in fit if c.named < _ALL]
         signals = [c for c in each if c.named >= _NAMED and c not in sure]
         return sure if sure and len(signals) == len(sure) else fit
 
-    def _fewest(self, fit: list[_Column]) -> list[_Column]:
-        """The columns of contacts: several only where they stand side by side, each with contacts of its own."""
+    def _fewest(self, fit: list[_Column], signals: int) -> list[_Column]:
+        """The columns of contacts: several only where they stand side by side, each with contacts of its own.
+
+        `signals` is the number of columns with names of lines; it takes one for each.
+        """
         if len(fit) < 2:
             return fit
-        lines = [c for c in fit if c.named >= 0.9 and (c.counting < 0.8 or c.head == "signal")]
+        lines = [c for c in fit if c.named >= _ALL and (c.counting < 0.8 or c.head == "signal")]
         if len(lines) < len(fit):
-            fit = [c for c in fit if c not in lines]
+            rest = [c for c in fit if c not in lines]
+            for line in (c for c in lines if not c.head):  # A0 … A19 beside A19 … A0: which is which?
+                alike = (c for c in rest if not c.head and c.named >= _ALL and not self._beside_of(c, line))
+                for contact in alike:
+                    self._ask("contact", *sorted((line, contact), key=lambda c: c.index))
+            fit = rest
         worded = [c for c in fit if c.prefix > 1.2]  # CS1, CS2 … are more likely lines than contacts
         if len(worded) < len(fit):
             fit = [c for c in fit if c not in worded]
         headed = [c for c in fit if c.head == "contact"]
         plain = [c for c in fit if c.head == "other"]
         if headed and len(headed) < len(fit):
+            headed = [c for c in fit if c in headed or (not c.head and all(self._beside_of(c, h) for h in headed))]
             fit = headed if all(c in headed or c in plain or not c.head for c in fit) else fit
         elif plain and len(plain) < len(fit):
             fit = [c for c in fit if c not in plain]
         said = [self._labels_in(c.index) for c in fit]
         for i, one in enumerate(said):
             for other, column in zip(said[i + 1 :], fit[i + 1 :], strict=True):
-                if importing_lines.same_scheme(one, other) and len(one & other) * 2 <= min(len(one), len(other)):
-                    continue  # side by side: the same numbering, other contacts
-                self._ask("contact", fit[i], column)
+                few, many = sorted((fit[i], column), key=lambda c: c.filled)
+                clear = few.filled * _CLEARLY <= many.filled
+                beside = _side_by_side(one, other)
+                if clear and not (beside and signals >= len(fit)):
+                    return self._fewest([c for c in fit if c is not few], signals)
+                if not beside:
+                    self._ask("contact", fit[i], column)
         return fit
+
+    def _beside_of(self, one: _Column, other: _Column) -> bool:
+        return _side_by_side(self._labels_in(one.index), self._labels_in(other.index))
 
     def _labels_in(self, index: int) -> set[str]:
         return {
@@ -377,9 +479,11 @@ class _Table:
         headed = [c for c in fit if c.head == "signal"]
         if len(headed) == wanted:
             return headed
-        ranked = sorted(fit, key=lambda c: (-c.named, c.index))
+        most = max(c.lines for c in fit)
+        ranked = sorted(fit, key=lambda c: (c.lines * _CLEARLY <= most, -c.named, c.index))
         last, next_ = ranked[wanted - 1], ranked[wanted]
-        if last.named - next_.named < _CLEAR and not self._same(last, next_):
+        clear = next_.lines * _CLEARLY <= last.lines or last.named - next_.named >= _CLEAR
+        if not clear and not self._same(last, next_):
             self._ask("signal", *sorted((last, next_), key=lambda c: c.index))
         return sorted(ranked[:wanted], key=lambda c: c.index)
 
@@ -403,6 +507,8 @@ class _Table:
         )
 
     def _kind(self, column: _Column) -> str:
+        if self._connector(column):
+            return "connector"
         texts = [
             row[column.index].text
             for row in self.rows[self.first :]
@@ -416,25 +522,57 @@ class _Table:
 
     # -------------------------------------------------------------- rows
 
-    def read(self, columns: Columns, out: Found, key: str) -> None:
-        """Read every row into claims and remarks."""
+    def _unread(self, columns: Columns, out: Found) -> None:
+        """Say which columns are neither contacts nor signals, and which of them hold such all the same."""
+        beside = {index for pair in self.sides for index in pair}  # rows shifted into these are told one by one
         for index, kind, heading in columns.others:
+            if index in beside:
+                continue
+            column = self._column(index)
             named = f"column {index + 1}" + (f" ({quoted(heading, 30)})" if heading else "")
-            if kind == "other":
+            if kind == "note" and not heading and self._holding(column) >= _LEAST:  # "o o 3"
+                said = (word for row in self.rows[self.first :] for word in self._text(row, index).split())
+                out.unread |= {each.text for word in said if (each := label(word.strip("[]()")))}
+            if kind == "note" and column.named >= _NAMED and column.lines and column.head != "note":
+                cells = [row[index] for row in self.rows[self.first :] if self._text(row, index)]
+                why = (
+                    f"{named} holds names of lines and was not read as signals; what stands there is a note in the map "
+                    "(--signal-column and --contact-column name several columns with commas)"
+                )
+                more = " …" if len(cells) > _SAID else ""
+                said_of = ", ".join(cell.text for cell in cells[:_SAID]) + more
+                out.not_understood.append(Remark(cells[0].place, said_of, why))
+            elif kind == "other" and column.labelled >= _LEAST and column.head != "other":
+                few = [quoted(self._text(row, index), 30) for row in self.rows[self.first :] if self._text(row, index)]
+                there = f" ({listed(few)})" if len(few) <= _FEW else ""
+                out.assumed.append(f"{self.grid.place.file}: {named} was not read, though it may name contacts{there}")
+                out.unread |= self._labels_in(index)
+            elif kind == "other":
                 out.assumed.append(f"{self.grid.place.file}: {named} was not read: it names neither contact nor signal")
+
+    def read(self, columns: Columns, out: Found, sheet: str, heading: str) -> None:
+        """Read every row into claims and remarks; `sheet` and `heading` are what the table may be called by."""
         out.assumed += self.said
+        refs = [index for index, kind, _ in columns.others if kind == "connector"]
+        last = ""
         tables: dict[str, Table] = {}
+        alone = [_passed(row, "").text for row in self.rows[: self.first] if sum(bool(cell.text) for cell in row) == 1]
+        heading = next((text for text in alone if not _head(text)), heading)
         self.sides = list(columns.pairs)
-        beside = columns.pairs[-1][1] + 1
-        if self.grid.kind == "columns" and self._column(beside).labelled >= _LEAST:
+        beside = max(max(pair) for pair in columns.pairs) + 1
+        wide = beside + 1 < max(map(len, self.rows))
+        if self.grid.kind == "columns" and wide and self._column(beside).labelled >= _LEAST:
             self.sides.append((beside, beside + 1))
         self.kinds = [importing_lines.kinds(self._labels_in(contact)) for contact, _ in self.sides]
+        self._unread(columns, out)
         for number, row in enumerate(self.rows):
             before = len(out.not_understood)
             claims = list(self._claims(row, columns, out)) if number >= self.first else []
+            last = next((text for i in refs if (text := self._text(row, i))), last)
             for ref, turned, claim in claims:
-                name = f"{key} {ref}".strip() if ref else key
-                table = tables.setdefault(ref, Table(ref or name, claim.place, []))
+                of = last or ref
+                name = of or sheet or named_by(heading)
+                table = tables.setdefault(of, Table(name, claim.place, [], heading=heading))
                 table.claims.append(claim)
                 table.turned |= turned
             if sum(len(t.claims) for t in tables.values()) > MAX_CLAIMS:
@@ -443,7 +581,7 @@ class _Table:
                 if self._may_be_row(row, columns):
                     out.not_understood.append(_passed(row, _unlabelled(_passed(row, "").text, "")))
                 else:
-                    out.passed_over.append(_passed(row, "a heading"))
+                    out.passed_over.append(_passed(row, _HEADING))
         out.tables += tables.values()
 
     def _may_be_row(self, row: Sequence[Cell], columns: Columns) -> bool:
@@ -519,7 +657,7 @@ class _Table:
         for index, kind, heading in columns.others:
             owner = max((i for i, start in enumerate(starts) if start < index), default=0)
             text = row[index].text if index < len(row) else ""
-            if owner != pair or not text or kind == "other":
+            if owner != pair or not text or kind in ("other", "connector"):
                 continue
             if kind == "direction":
                 pointing = direction(text) or pointing
@@ -544,6 +682,13 @@ def _unlabelled(contact: str, signal: str) -> str:
     return "no contact's label with a line's name behind it"
 
 
+def named_by(heading: str) -> str:
+    """The name that a heading gives a table: its reference if it has one ("## J1: slot"), or the heading itself."""
+    plain = re.sub(r"^#+\s*|^[=*_\s]+|[=*_:\s]+$", "", heading)
+    ref = re.search(rf"(?<![^\W_]){REF}(?![^\W_])", plain, re.IGNORECASE)
+    return ref[0] if ref else plain if len(plain) <= MAX_HEADING else ""
+
+
 def _bare(heading: str) -> bool:
     return not heading or _head(heading) == "note"
 
@@ -553,6 +698,11 @@ def _is_heading(texts: Sequence[str]) -> bool:
     return any(_head(text) not in ("", "other") for text in texts) and not any(
         re.search(r"\d", text) and labels(text) is not None for text in texts
     )
+
+
+def _side_by_side(one: set[str], other: set[str]) -> bool:
+    """Whether two columns of labels have the same numbering and other contacts."""
+    return importing_lines.same_scheme(one, other) and len(one & other) * 2 <= min(len(one), len(other))
 
 
 def _follows(one: str, other: str) -> bool:

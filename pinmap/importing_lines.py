@@ -9,32 +9,64 @@ from collections.abc import Iterable, Sequence
 from msgspec import Struct
 
 from .errors import Place
-from .importing_cells import TURNED, Reader, Split, forwards, label, split, split_alone, splitter
+from .importing_cells import TURNED, Reader, Split, forwards, label, labels, split, split_alone, splitter
 from .tabular import Cell
 from .text import listed, quoted
 
 Rows = list[list[Cell]]
 
 _INNER = re.compile(r"\s+([A-Za-z]?\d{1,4})[:.)]?\s+")  # a label between two names, parted by single spaces
+_FEWEST_ARROWS = 3  # that make a column of directions
 _LETTER = re.compile(r"(([A-HJ-NPR-Z])\2{0,2})[\s:=.)]+")  # a label of a lettered row, before its name
+
+
+_ARROW = re.compile(r"(?:\S+\s+)?(?:<[-=]*>|[-=]+>|<[-=]+|[→←↔⇒⇐⇔])\s*\S")
+_PASSIVE = re.compile(r"((?:\S+\s+)?)([-–—=]{2,})\s+\S")
+
+
+def without_passive(rows: Sequence[Sequence[Cell]]) -> Rows:
+    """Take off dashes that stand where other rows have arrows: "-- 4 +5V" below "-> 2 RESET" has no direction.
+
+    Only two dashes and more: a single one may be a minus.
+    """
+    out = [list(row) for row in rows]
+    for index in range(max(map(len, rows), default=0)):
+        cells = [row[index] for row in rows if index < len(row) and row[index].text]
+        arrows = sum(bool(_ARROW.match(cell.text)) for cell in cells)
+        if arrows < _FEWEST_ARROWS or arrows * 5 < len(cells):
+            continue
+        for row in out:
+            passive = _PASSIVE.match(row[index].text) if index < len(row) else None
+            if passive and (not passive[1] or label(passive[1])):
+                text = passive[1] + " " * len(passive[2]) + row[index].text[passive.end(2) :]
+                row[index] = _moved(row[index], text.strip(), len(text) - len(text.lstrip()))
+    return out
 
 
 def lines(rows: Rows, reader: Reader) -> Rows:
     """Take lines apart that begin with a label and its name in one cell, parted by a single space or a mark."""
     firsts = [row[0].text for row in rows if row]
-    pattern = splitter(text for text in firsts if label(text) is None)
-    begun = sum(1 for text in firsts if label(text) or (pattern and split(text, pattern)))
+    whole = [label(row[0].text) is not None or _run(row) for row in rows if row]
+    pattern = splitter(text for text, alone in zip(firsts, whole, strict=True) if not alone)
+    begun = sum(alone or bool(pattern and split(text, pattern)) for text, alone in zip(firsts, whole, strict=True))
     if not pattern or begun * 10 < len(firsts) * 6:
         pattern = None
-        begun = sum(1 for text in firsts if label(text) or split_alone(text, reader))
-        if begun * 10 < len(firsts) * 6 or all(label(text) for text in firsts):
+        begun = sum(alone or bool(split_alone(t, reader)) for t, alone in zip(firsts, whole, strict=True))
+        if begun * 10 < len(firsts) * 6 or all(whole):
             return rows
     lasts = [row[-1].text for row in rows if len(row) > 1]
     letters = sum(bool(_LETTER.match(text)) for text in lasts) * 5 >= max(len(lasts), 1) * 4
     return [
-        [part for at, cell in enumerate(row) for part in _parts(cell, pattern, reader, at == 0, letters)]
+        list(row)
+        if _run(row)
+        else [part for at, cell in enumerate(row) for part in _parts(cell, pattern, reader, at == 0, letters)]
         for row in rows
     ]
+
+
+def _run(row: Sequence[Cell]) -> bool:
+    """Whether a row begins with a run of labels: "A2-A9" before "D7-D0"; "A30-A1" alone is none."""
+    return len(row) > 1 and len(labels(row[0].text) or ()) > 1
 
 
 def _parts(cell: Cell, pattern: re.Pattern[str] | None, reader: Reader, first: bool, letters: bool) -> list[Cell]:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 
+from msgspec import Struct
+
+from .errors import Place
 from .importing_columns import Claim, Remark
 from .naming import Names
 from .text import listed
@@ -31,6 +34,37 @@ def hint(name: str, names: Names) -> str:
             f"perhaps {listed(rails, 'or')}; {measure}"
         )
     return f"a number alone is no rail: perhaps {listed(rails, 'or')}; {measure}"
+
+
+class Unsigned(Struct, frozen=True):
+    """What was assumed of rails without a sign, and a doubt for each that may as well be the negative one."""
+
+    assumed: list[str]
+    doubts: list[Remark]
+
+
+def unsigned(claims: Sequence[Claim], names: Names, told: Container[Place]) -> Unsigned:
+    """Say which rails have no sign, "5V", and stand for the positive one; not of those `told` of already."""
+    assumed: list[str] = []
+    out: list[Remark] = []
+    without: dict[str, list[Claim]] = {}
+    for claim in claims:
+        found = _RAIL.fullmatch(claim.name.strip())
+        reading = names.read(claim.name) if found else None
+        if found and reading and not (found["before"] or found["behind"] or claim.at in told):
+            without.setdefault(reading.signal.name, []).append(claim)
+    written = [reading.signal.name for claim in claims if (reading := names.read(claim.name))]
+    for rail, bare in without.items():
+        where = f"contact{'s' * (len(bare) > 1)} {listed(claim.label for claim in bare)}"
+        other = f"-{rail[1:]}"
+        assumed.append(f"signs: {bare[0].name} has no sign ({where}) and was taken for {rail}")
+        if len(bare) > 1 and other in names.bus.signals and other not in written:
+            why = (
+                f"{len(bare)} contacts have {bare[0].name} without a sign ({where}), and the bus has {rail} and "
+                f"{other}: it stands for {rail} in the map; measure the contact, and write the sign"
+            )
+            out += [Remark(claim.at, claim.name, why) for claim in bare]
+    return Unsigned(assumed, out)
 
 
 def doubts(claims: Sequence[Claim], names: Names) -> list[Remark]:

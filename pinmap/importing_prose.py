@@ -3,6 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
+
+from .importing_cells import Reader, label
+
+_MOST_WORDS = 30
+_APART = 2  # words from a contact to its line
 
 #: A row of a list or table: a contact's label, and a mark or an empty space behind it.
 _ITEM = re.compile(
@@ -21,6 +27,21 @@ _VERBS = frozenset(
 def begins_with_label(text: str) -> bool:
     """Whether the first word can be a contact's label: "A4 is the one at the left."."""
     return bool(_LABEL.match(text))
+
+
+def mentions(text: str, kinds: Collection[str], reader: Reader) -> bool:
+    """Whether a contact and a line stand beside each other in a text: ">> B1 GND <<", "and B31 is GND too".
+
+    `kinds` are the letters before the numbers of the table's labels, "" for numbers alone.
+    """
+    words = [word.strip("()[]<>,;:.\"'`*_|") for word in text.split()[:_MOST_WORDS]]
+    words = [word for word in words if re.search(r"\w", word)]
+    labelled = [label(word) if re.search(r"\d", word) else None for word in words]
+    there = [bool(each and re.sub(r"\d", "", each.text) in kinds) for each in labelled]
+    for i, (word, is_label) in enumerate(zip(words, there, strict=True)):
+        if not is_label and reader.signals(word) and any(there[max(i - _APART, 0) : i + _APART + 1]):
+            return True
+    return False
 
 
 def sentence(text: str) -> bool:

@@ -3,7 +3,7 @@
 What a cell means is not asked here: `importing` does. Nothing is dropped: a border, a heading or a line of prose stands
 in its grid as a row, and the grids together hold every line that is not empty.
 
-Bounds: `MAX_BYTES` and the others below. The worst tables tried within them took 60 MB and 4 s of one core.
+Bounds: `MAX_BYTES` and the others below. The worst tables tried within them took 60 MB and 10 s of one core.
 """
 
 from __future__ import annotations
@@ -398,12 +398,43 @@ def _split(number: int, line: str, mark: re.Pattern[str], file: str, *, unescape
 
 
 _CHUNK = re.compile(r"\S+(?:[ ]\S+)*")
+_RULED = 8  # lines in which a space stands at one place by no accident
 _Chunk = tuple[int, str]  # where it begins, its text
+
+
+def _ruled(lines: Sequence[str]) -> list[int]:
+    """Where every line has a space, and words on both sides in most lines: columns that a single space parts.
+
+    Only in tables long enough that it is no accident.
+    """
+    if len(lines) < _RULED:
+        return []
+    width = max(map(len, lines))
+    free = [at for at in range(width) if all(line[at : at + 1] in ("", " ") for line in lines)]
+    starts = [at + 1 for at in free if at + 1 not in free and at + 1 < width]
+    kept: list[int] = []
+    for at, end in pairwise([*starts, width]):
+        before = kept[-1] if kept else 0
+        if all(
+            sum(bool(line[a:b].strip()) for line in lines) * 5 >= len(lines) * 4 for a, b in ((before, at), (at, end))
+        ):
+            kept.append(at)
+    return kept
+
+
+def _between_rules(line: str, ruled: Sequence[int]) -> list[_Chunk]:
+    out = []
+    for a, b in pairwise([0, *ruled, max(len(line), *ruled) + 1]):
+        out += [(a + m.start(), m[0]) for m in _CHUNK.finditer(line[a:b])]
+    return out
 
 
 def _columns(block: Sequence[_Line], file: str) -> Iterator[Row]:
     """Lines as rows, where two spaces or a tab part the cells; a cell left empty is found by what stands above."""
     chunks = {n: [(m.start(), m[0]) for m in _CHUNK.finditer(line.expandtabs())] for n, line in block}
+    ruled = _ruled([line.expandtabs() for _, line in block]) if len({len(c) for c in chunks.values()}) > 1 else []
+    if ruled:
+        chunks = {n: _between_rules(line.expandtabs(), ruled) for n, line in block}
     usual = max(len(c) for c in chunks.values())
     full = [c for c in chunks.values() if len(c) == usual]
     spans: list[tuple[int, int]] = []

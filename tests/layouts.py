@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -105,6 +106,37 @@ LAYOUTS: dict[str, tuple[Callable[[Pairs], bytes], str]] = {
     "list with marks": (listed_with_directions, "table.txt"),
     "list with =": (lambda pairs: listed(pairs, " = "), "table.txt"),
     "list with -": (lambda pairs: listed(pairs, " - "), "table.txt"),
+}
+
+
+def drawn(pairs: Pairs, left: str = "", holes: str = " o o ", right: str = "") -> bytes:
+    """A header or slot as it is drawn: contacts in the middle, two rows of one size, the signals outside."""
+    rows: dict[str, list[tuple[str, str]]] = {}
+    for label, name in pairs:
+        rows.setdefault(re.sub(r"\d", "", label) if re.search(r"\d", label) else "letters", []).append((label, name))
+    if list(rows) == [""]:
+        counted = sorted(rows[""], key=lambda pair: int(pair[0]))
+        halves = [(counted[::2], counted[1::2])]
+    else:
+        sides = list(rows.values())
+        halves = list(zip(sides[::2], sides[1::2], strict=True))
+    lines = [(a, b) for one, other in halves for a, b in zip(one, other, strict=True)]
+    width = max(len(a[1]) for a, _ in lines)
+    return "\n".join(
+        f"{a[1].rjust(width)} {left}{a[0].rjust(3)}{holes}{b[0].ljust(3)}{right} {b[1]}".rstrip() for a, b in lines
+    ).encode()
+
+
+#: Name: how it is written, and what the file is called; for connectors of two rows without a hole.
+DRAWINGS: dict[str, tuple[Callable[[Pairs], bytes], str]] = {
+    "drawing with o": (drawn, "table.txt"),
+    "drawing with dots": (lambda pairs: drawn(pairs, "", " . . ", " "), "table.txt"),
+    "drawing with stars": (lambda pairs: drawn(pairs, " ", "  * *  ", " "), "table.txt"),
+    "drawing with brackets": (lambda pairs: drawn(pairs, "[", "] [", "]"), "table.txt"),
+    "drawing with parentheses": (lambda pairs: drawn(pairs, "( ", " ) ( ", " )"), "table.txt"),
+    "drawing with bars": (lambda pairs: drawn(pairs, "| ", " | ", " |"), "table.txt"),
+    "drawing with stubs": (lambda pairs: drawn(pairs, "--| ", "   ", " |--"), "table.txt"),
+    "drawing with numbers alone": (lambda pairs: drawn(pairs, "", " ", ""), "table.txt"),
 }
 
 

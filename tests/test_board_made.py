@@ -7,12 +7,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import copper_proof as proof
 import pytest
 from built import pair
 from conftest import CommandLine
 from handmade import in_a_row, pin_map
 from msgspec.structs import replace
+from prove_boards import problems
 from random_adapters import random_adapter
 
 from pinmap import api
@@ -26,8 +26,6 @@ from pinmap.errors import PinmapError
 from pinmap.forms import complete
 from pinmap.library import customs
 from pinmap.planner import plan
-from pinmap.writers import board_file
-from pinmap.writers.fab import fab_files
 
 DEMOS = ("brindle-riser", "oakmere-riser", "tarn-riser")
 
@@ -35,23 +33,6 @@ DEMOS = ("brindle-riser", "oakmere-riser", "tarn-riser")
 @cache
 def demo(name: str) -> Board:
     return board(api.adapt(name))
-
-
-def problems(made: Board) -> list[str]:
-    """What is wrong with a board, from its Gerbers and drill, its board file and its test netlist, each by itself."""
-    layout = made.layout
-    rules = layout.rules
-    return proof.problems(
-        made.adapter,
-        board_file.text(layout),
-        fab_files(layout, "a"),
-        [(x / 1000, y / 1000) for x, y in layout.outline],
-        [(x / 1000, y / 1000) for x, y in layout.bevel] if layout.bevel else None,
-        gap=rules.gap_um / 1000,
-        width=rules.track_um / 1000,
-        ring=0.1,
-        edge=rules.edge_um / 1000,
-    )
 
 
 def wished(adapter: Adapter, **wishes: Any) -> Adapter:

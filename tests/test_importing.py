@@ -16,9 +16,9 @@ from typing import Any
 import openpyxl
 import pytest
 from handmade import BUS8, BUS16, pin_map, shipped
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
-from layouts import LAYOUTS, connector_of, listed, read_back, separated, workbook
+from layouts import DRAWINGS, LAYOUTS, connector_of, listed, read_back, separated, workbook
 
 from pinmap import importing_columns, importing_workbook, tabular
 from pinmap.body import Body, Section
@@ -110,6 +110,25 @@ def test_any_map_in_any_layout_comes_back(
     again = read_back(answer.text, tmp_path_factory.mktemp("map"))
     assert again.map is not None
     assert connector_of(again.map) == connector_of(pin_map_)
+    assert [r for r in answer.not_understood if "no line of" not in r.why] == []
+
+
+@settings(max_examples=120, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@given(maps(), st.sampled_from(sorted(DRAWINGS)))
+def test_any_map_without_a_hole_comes_back_from_a_drawing(
+    tmp_path_factory: pytest.TempPathFactory, pin_map_: PinMap, drawing: str
+) -> None:
+    assume(len(pin_map_.contacts) % 2 == 0)
+    write, file = DRAWINGS[drawing]
+    pairs = [(c.label, "NC" if c.role == "undescribed" else c.written) for c in pin_map_.contacts]
+    answer = made(write(pairs), file, like=pin_map_, bus=pin_map_.bus.name)
+    again = read_back(answer.text, tmp_path_factory.mktemp("map"))
+    assert again.map is not None
+    whole = {
+        (label, "open" if role == "undescribed" else role, "open" if role == "undescribed" else name, inverted)
+        for label, role, name, inverted in connector_of(pin_map_)
+    }
+    assert connector_of(again.map) == whole
     assert [r for r in answer.not_understood if "no line of" not in r.why] == []
 
 

@@ -11,7 +11,7 @@ import csv
 from pathlib import Path
 
 import pytest
-from layouts import LAYOUTS, Pairs, connector_of, read_back
+from layouts import DRAWINGS, LAYOUTS, Pairs, connector_of, read_back
 
 from pinmap import importing, library, tabular
 
@@ -36,12 +36,14 @@ CONNECTORS = {
     "isa-8bit": slot("AB") | EIGHT_BIT,
 }
 
+EVERY_WAY = LAYOUTS | DRAWINGS
 
-@pytest.mark.parametrize("layout", LAYOUTS)
+
+@pytest.mark.parametrize("layout", EVERY_WAY)
 @pytest.mark.parametrize("connector", CONNECTORS)
 def test_the_published_table_comes_back_as_the_shipped_map(connector: str, layout: str, tmp_path: Path) -> None:
     pairs: Pairs = list(CONNECTORS[connector].items())
-    write, file = LAYOUTS[layout]
+    write, file = EVERY_WAY[layout]
     answer = importing.imported(tabular.read(write(pairs), file))
     again = read_back(answer.text, tmp_path)
     shipped = library.read(connector).map
