@@ -14,10 +14,10 @@ from itertools import combinations
 from msgspec import Struct
 from msgspec.structs import replace
 
-from . import importing_body, importing_columns, importing_dashes, importing_numbers, importing_text, library
+from . import importing_body, importing_dashes, importing_numbers, importing_tables, importing_text, library
 from .errors import PinmapError
 from .importing_cells import REF, Direction, Reader
-from .importing_columns import Claim, Found, Remark, Table
+from .importing_tables import Claim, Found, Remark, Table
 from .model import Bus, PinMap
 from .naming import Names, unused
 from .tabular import Grid
@@ -69,7 +69,7 @@ def imported(
     buses = [library.bus(bus)] if bus else [library.bus(name) for name in library.bus_names()]
     reader = Reader(Names(each) for each in buses)
     scheme = like.body.scheme if like else importing_body.wanted(body).scheme
-    found = importing_columns.found(grids, reader, contact_column, signal_column, scheme or "")
+    found = importing_tables.found(grids, reader, contact_column, signal_column, scheme or "")
     chosen = _chosen(found, table)
     claims = [claim for each in chosen for claim in each.claims]
     assumed = list(found.assumed)
@@ -136,7 +136,7 @@ def _heading(found: Found, chosen: Sequence[Table]) -> str:
 
 
 def _as_title(text: str) -> str:
-    if not text or len(text) > importing_columns.MAX_HEADING:
+    if not text or len(text) > importing_tables.MAX_HEADING:
         return ""
     marked = re.match(r"#{1,3} (\S.*)", text)
     plain = re.search(r"[^\W\d_]{3}", text) and "  " not in text and text[-1] not in ".:;,"

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from .body import EDGE_LETTERS, FORMS, SCHEMES, Body, Corner, Form, Scheme, Section, edge_letter
 from .errors import PinmapError
-from .importing_columns import Claim
+from .importing_tables import Claim
 from .model import PinMap
 from .quantity import parse
 from .skeleton import body_for

@@ -13,7 +13,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from .importing_cells import Reader
-from .importing_columns import Claim, Remark
+from .importing_tables import Claim, Remark
 from .naming import Names
 from .text import count, quoted
 

@@ -8,7 +8,7 @@ from collections.abc import Container, Sequence
 from msgspec import Struct
 
 from .errors import Place
-from .importing_columns import Claim, Remark
+from .importing_tables import Claim, Remark
 from .naming import Names
 from .text import listed
 

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from .body import Body
 from .errors import PinmapError
-from .importing_columns import Claim, Remark
+from .importing_tables import Claim, Remark
 from .skeleton import skeleton
 from .text import natural, visible
 

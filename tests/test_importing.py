@@ -20,7 +20,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from layouts import DRAWINGS, LAYOUTS, connector_of, listed, read_back, separated, workbook
 
-from pinmap import importing_columns, importing_workbook, tabular
+from pinmap import importing_tables, importing_workbook, tabular
 from pinmap.body import Body, Section
 from pinmap.errors import PinmapError, UnreadableError
 from pinmap.importing import Imported, imported
@@ -527,7 +527,7 @@ ROWS = st.lists(st.one_of(PAIRS.map(list), PAIRS.map(list), st.lists(BITS, min_s
 def test_no_line_of_any_table_is_dropped_silently(rows: list[list[str]], mark: str) -> None:
     text = "\n".join(["Pin  Name".replace("  ", mark), mark.join(("A3", "AEN")), *(mark.join(row) for row in rows)])
     try:
-        found = importing_columns.found(
+        found = importing_tables.found(
             tabular.read(text.encode(), "table.txt"), Reader([Names(BUS8), Names(BUS16)]), "Pin", "Name"
         )
     except PinmapError as error:
