@@ -353,4 +353,5 @@ def _follows(one: str, other: str) -> bool:
 
 
 def head(text: str) -> str:
+    """What a heading says that its column holds: "contact", "signal" …; "" where it is no such word."""
     return _HEADS.get(re.sub(r"[\s.:*]+", " ", text).strip().casefold(), "")
