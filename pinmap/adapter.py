@@ -7,8 +7,9 @@ from functools import cached_property
 from typing import Literal, get_args
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from .body import Body
+from .body import GENDERS, Body, gender
 from .coverage import Coverage
 from .design import Design
 from .electrical import Budget
@@ -75,6 +76,17 @@ class AdapterConnector(Struct, frozen=True):
     def pad(self, label: str) -> str:
         """The pad that the contact labelled `label` at that end touches."""
         return self.body.pad_of[label]
+
+    @property
+    def soldered(self) -> Body:
+        """The body with the gender that its footprint has: pins where a map says a header's footprint for a socket.
+
+        Such a connector is reached by a ribbon: contact by contact it is numbered like the machine's own.
+        """
+        has = gender(self.body.footprint)
+        if not has or has == GENDERS.get(self.body.form, has):
+            return self.body
+        return replace(self.body.mate(), footprint=self.body.footprint, mate_footprint=self.body.mate_footprint)
 
 
 class Adapter(Struct, frozen=True, dict=True):
@@ -145,6 +157,18 @@ class Adapter(Struct, frozen=True, dict=True):
     def card_connector(self) -> AdapterConnector:
         """J2, which takes the card."""
         return AdapterConnector("J2", "card", _facing(self.card, "card"))
+
+    def on_board(self, connector: AdapterConnector) -> Body:
+        """What is soldered to a board: at the end of a ribbon a connector like the machine's own.
+
+        A ribbon has sockets at both ends, and joins each pad with the pad of the same number.
+        """
+        build = self.design.build if self.design else None
+        ribbon = build is not None and build.construction == "ribbon" and connector.end == "host"
+        if ribbon and GENDERS.get(connector.body.form) == "sockets" and connector.soldered is connector.body:
+            own = self.host.body
+            return own if GENDERS.get(own.form) == "pins" else connector.body.mate()
+        return connector.soldered
 
     def net_of(self, end: End, label: str) -> Net:
         """Return the net of one contact. Raises `KeyError` for a key or a label that is not there."""

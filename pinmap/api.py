@@ -522,7 +522,7 @@ def render_board(made: Board, *, date: str = "") -> dict[str, bytes]:
         "adapter.kicad_sch": schematic.text(made.adapter, date).encode(),
         "adapter.kicad_pcb": board_file.text(made.layout).encode(),
         "board.md": board_report.markdown(made).encode(),
-        "parts.csv": parts.parts_csv(made.adapter).encode(),
+        "parts.csv": parts.parts_csv(made.adapter, wires=False).encode(),
         **fab.fab_files(made.layout, "adapter"),
     }
 

@@ -96,6 +96,19 @@ class Spot(Struct, frozen=True):
     y_mm: float
 
 
+#: Which forms have pins and which take them, of those whose footprints differ by it.
+GENDERS: dict[Form, str] = {"pin header": "pins", "box header": "pins", "socket header": "sockets"}
+#: The same by how footprints of the open library are called. Seen from the board, their rows lie the other way round.
+#: From memory.
+_BY_NAME = {"PinHeader_": "pins", "IDC-Header_": "pins", "PinSocket_": "sockets"}
+
+
+def gender(footprint: str) -> str:
+    """Whether a footprint is of "pins" or of "sockets", by its name; "" where that does not tell."""
+    name = footprint.rpartition(":")[2]
+    return next((has for begins, has in _BY_NAME.items() if name.startswith(begins)), "")
+
+
 class Body(Struct, frozen=True, dict=True):
     """A connector's body, seen from its mating face.
 

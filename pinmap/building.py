@@ -150,7 +150,7 @@ def board(shape: Shape, raw: BoardFile) -> BoardDesign:
         facing = None
     return BoardDesign(
         raw.form,
-        raw.host,
+        None if isinstance(raw.host, UnsetType) else raw.host,
         raw.card,
         None if isinstance(raw.bracket, UnsetType) else raw.bracket,
         facing,

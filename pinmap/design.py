@@ -47,7 +47,7 @@ class BoardDesign(Struct, frozen=True):
     """
 
     form: BoardForm = "flat"
-    host: Side = "front"
+    host: Side | None = None
     card: Side = "front"
     bracket: Bracket | None = None
     facing: Facing | None = None

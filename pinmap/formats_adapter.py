@@ -43,9 +43,13 @@ class BoardFile(_File, frozen=True):
             "straight riser: it stands, and the card goes on upwards in its plane"
         ),
     ]
-    host: Annotated[Side, _key("the side that the machine's connector is mounted on; of fingers, where row A is")] = (
-        "front"
-    )
+    host: Annotated[
+        Side | UnsetType,
+        _key(
+            "the side that the machine's connector is mounted on; of fingers, that of the slot's upper row; where not "
+            "given, the back for a header that is plugged onto the machine's, else the front"
+        ),
+    ] = UNSET
     card: Annotated[Side, _key("the side that the card's connector is mounted on")] = "front"
     bracket: Annotated[
         Bracket | UnsetType, _key("the end at which contact 1 and the bracket lie, seen from the front")

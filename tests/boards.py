@@ -195,7 +195,7 @@ def made(adapter: Adapter, *, zone: bool = False) -> Board:
     net_of = {node: net.name for net in netlist.nets(adapter) for node in net.nodes}
     left = 20.0
     for connector in (adapter.host_connector, adapter.card_connector):
-        left = _place(board, connector.ref, connector.body, left, net_of)
+        left = _place(board, connector.ref, adapter.on_board(connector), left, net_of)
     for part in adapter.parts:
         for index, (number, pin) in enumerate(part.pins):
             board.pads.append(Pad(part.ref, number, (left + index * 2.54, 20.0), net_of[part.ref, number], pin))

@@ -174,7 +174,8 @@ class Drawing(Struct):
         board = Board(values={ref: value for ref, (value, _, _) in self.parts.items()})
         left = 20.0
         for ref, (connector, _) in Wanted(self.adapter).ends.items():
-            left = boards._place(board, ref, connector.body, left, net_of, mirrored=ref in self.mirrored)
+            body = self.adapter.on_board(connector)
+            left = boards._place(board, ref, body, left, net_of, mirrored=ref in self.mirrored)
         for ref, (_, _, pads) in self.parts.items():
             if ref not in Wanted(self.adapter).ends:
                 for index, pad in enumerate(pads):

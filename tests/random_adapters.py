@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from pinmap.adapter import Adapter
 from pinmap.body import Body, Form, Section
-from pinmap.design import BoardDesign, Design, Side
+from pinmap.design import BoardDesign, BoardForm, Design, Side
 from pinmap.forms import complete
 from pinmap.library import customs
 from pinmap.model import PinMap
@@ -30,7 +30,10 @@ def random_adapter(seed: int) -> Adapter:
     card = _map(rng, "card", places, [*power, *lines])
     made = plan(host, card)
     sides: tuple[Side, ...] = ("front", "back")
-    spec = BoardDesign(host=rng.choice(sides), card=rng.choice(sides))
+    forms: tuple[BoardForm, ...] = ("flat",)
+    if made.host_connector.body.form == "edge fingers":
+        forms = ("right-angle riser", "straight riser")
+    spec = BoardDesign(form=rng.choice(forms), host=rng.choice(sides), card=rng.choice(sides))
     return replace(made, design=Design("random", "host", "card", "host", "card", board=spec))
 
 

@@ -47,6 +47,7 @@ def laid(board: Board, adapter: Adapter) -> Layout:
         pads.append(Pad(pad.ref, pad.number, pad.net, x, y, width, height, shape, 900, function=pad.pin))
     parts = []
     footprints = {part.ref: part.footprint for part in netlist.parts(adapter)}
+    footprints |= {end.ref: adapter.on_board(end).footprint for end in (adapter.host_connector, adapter.card_connector)}
     for ref in dict.fromkeys(pad.ref for pad in pads):
         xs, ys = zip(*((pad.x_um, pad.y_um) for pad in pads if pad.ref == ref), strict=True)
         middle = (min(xs) + max(xs)) // 2, (min(ys) + max(ys)) // 2

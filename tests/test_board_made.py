@@ -137,7 +137,7 @@ def test_a_card_that_would_be_mirrored_is_refused_with_what_can_be() -> None:
 def test_on_a_straight_riser_the_component_side_looks_to_a_side_of_the_board(
     card: str, bracket: str, facing: str
 ) -> None:
-    made = board(wished(pair("oakmere-88", "isa-8bit"), form="straight riser", card=card, bracket=bracket), effort=1)
+    made = board(wished(api.adapt("brindle-riser"), form="straight riser", card=card, bracket=bracket), effort=1)
     assert f"The card's component side looks to the {facing}." in made.words[0]
 
 
@@ -215,6 +215,7 @@ FILES = [
     "adapter-back.svg",
     "adapter-copper-back.gbr",
     "adapter-copper-front.gbr",
+    "adapter-drill-plated.drl",
     "adapter-fab-note.txt",
     "adapter-fab.zip",
     "adapter-front.svg",
@@ -223,7 +224,6 @@ FILES = [
     "adapter-netlist.ipc",
     "adapter-outline.gbr",
     "adapter-placement.csv",
-    "adapter-plated.drl",
     "adapter-silk-back.gbr",
     "adapter-silk-front.gbr",
     "adapter.gbrjob",

@@ -8,6 +8,7 @@ import zipfile
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
@@ -17,6 +18,7 @@ from gerbonara import graphic_primitives as primitives
 from gerbonara.excellon import ExcellonFile
 from gerbonara.graphic_objects import Flash, Line, Region
 from gerbonara.ipc356 import Netlist
+from gerbonara.layers import LayerStack
 from gerbonara.rs274x import GerberFile
 from gerbonara.utils import MM
 from hypothesis import given, settings
@@ -162,7 +164,7 @@ def gerber(name: str, files: Mapping[str, bytes] = FILES) -> Any:
 
 
 def drill(name: str) -> Any:
-    return ExcellonFile.from_string(FILES[f"riser-{name}.drl"].decode("ascii"), filename=name)
+    return ExcellonFile.from_string(FILES[f"riser-drill-{name}.drl"].decode("ascii"), filename=name)
 
 
 def records_of(files: Mapping[str, bytes] = FILES) -> Any:
@@ -225,8 +227,8 @@ def test_the_set_is_complete_and_named_by_what_the_files_are() -> None:
         "riser-mask-back.gbr",
         "riser-silk-back.gbr",
         "riser-outline.gbr",
-        "riser-plated.drl",
-        "riser-unplated.drl",
+        "riser-drill-plated.drl",
+        "riser-drill-unplated.drl",
         "riser.gbrjob",
         "riser-netlist.ipc",
         "riser-fab-note.txt",
@@ -253,7 +255,7 @@ def test_the_zip_holds_what_the_fab_needs_and_no_clock() -> None:
 def test_a_board_without_solder_lands_and_unplated_holes_has_no_files_for_them() -> None:
     plain = replace(board(), pads=tuple(p for p in board().pads if p.ref != "R1"), holes=())
     left = set(FILES) - set(fab_files(plain, "riser"))
-    assert left == {"riser-paste-front.gbr", "riser-unplated.drl"}
+    assert left == {"riser-paste-front.gbr", "riser-drill-unplated.drl"}
 
 
 def test_a_job_file_lists_every_layer_with_what_the_layer_says_itself() -> None:
@@ -269,8 +271,8 @@ def test_a_job_file_lists_every_layer_with_what_the_layer_says_itself() -> None:
         for file in [gerber(name)]
     }
     drilled = {
-        "plated.drl": ("Plated,1,2,PTH", "Positive"),
-        "unplated.drl": ("NonPlated,1,2,NPTH", "Positive"),
+        "drill-plated.drl": ("Plated,1,2,PTH", "Positive"),
+        "drill-unplated.drl": ("NonPlated,1,2,NPTH", "Positive"),
     }
     assert listed == said | drilled
     assert said == {
@@ -293,7 +295,6 @@ def test_a_job_file_gives_size_thickness_rules_and_layers_from_front_to_back() -
         "Size": {"X": 34.0, "Y": 50.0},
         "LayerNumber": 2,
         "BoardThickness": 1.6,
-        "Finish": "ENIG",
         "EdgeConnector": True,
         "EdgeConnectorBevelled": True,
     }
@@ -326,6 +327,30 @@ def test_a_changed_board_has_another_number() -> None:
         for each in (board(), board(), moved)
     }
     assert len(numbers) == 2
+
+
+@pytest.mark.filterwarnings("ignore")  # the reader says that it guesses
+@pytest.mark.parametrize("stem", ["riser", "adapter", "back-plane"])
+@pytest.mark.parametrize("rich", [True, False], ids=["all layers", "no paste and no bare holes"])
+def test_a_reader_that_guesses_by_name_finds_every_layer_in_the_zip(tmp_path: Path, stem: str, rich: bool) -> None:
+    layout = board() if rich else replace(board(), pads=tuple(p for p in board().pads if p.ref != "R1"), holes=())
+    files = fab_files(layout, stem)
+    (tmp_path / "board.zip").write_bytes(files[f"{stem}-fab.zip"])
+    found = LayerStack.open(tmp_path / "board.zip")
+    sides = {"top": "front", "bottom": "back"}
+    layers = {
+        (side, use): f"{stem}-{use}-{ours}.gbr" for side, ours in sides.items() for use in ("copper", "mask", "silk")
+    }
+    layers["mechanical", "outline"] = f"{stem}-outline.gbr"
+    if rich:
+        layers["top", "paste"] = f"{stem}-paste-front.gbr"
+    assert {key: layer.original_path.name for key, layer in found.graphic_layers.items()} == layers
+    assert found.drill_pth.original_path.name == f"{stem}-drill-plated.drl"
+    assert len(found.drill_pth.objects) == 16
+    assert (found.drill_npth and found.drill_npth.original_path.name) == (
+        f"{stem}-drill-unplated.drl" if rich else None
+    )
+    assert not found._drill_layers
 
 
 # ---------------------------------------------------------------------- Gerber
@@ -530,7 +555,7 @@ def test_the_drill_files_have_a_tool_for_each_diameter_and_every_hole() -> None:
 
 
 def test_a_drill_file_is_plain_xnc_with_what_each_tool_is_for() -> None:
-    assert FILES["riser-unplated.drl"].decode() == (
+    assert FILES["riser-drill-unplated.drl"].decode() == (
         "M48\n"
         f"; #@! TF.GenerationSoftware,pinmap,pinmap,{__version__}\n"
         "; #@! TF.FileFunction,NonPlated,1,2,NPTH\n"
@@ -546,7 +571,7 @@ def test_a_drill_file_is_plain_xnc_with_what_each_tool_is_for() -> None:
         "X31.000Y46.000\n"
         "M30\n"
     )
-    plated = FILES["riser-plated.drl"].decode().splitlines()
+    plated = FILES["riser-drill-plated.drl"].decode().splitlines()
     assert [line for line in plated if "TA." in line or re.fullmatch(r"T\d\dC.*", line)] == [
         "; #@! TA.AperFunction,Plated,PTH,ViaDrill",
         "T01C0.300",
@@ -611,7 +636,8 @@ def test_the_test_netlist_has_the_outline() -> None:
 
 def test_the_records_of_the_test_netlist_stand_in_their_columns() -> None:
     lines = FILES["riser-netlist.ipc"].decode().splitlines()
-    assert max(map(len, lines)) <= 80
+    assert {len(line) for line in lines} == {80}
+    lines = [line.rstrip() for line in lines]
     assert lines[:7] == [
         "P  JOB Test riser",
         "P  UNITS CUST 1",
@@ -631,6 +657,46 @@ def test_the_records_of_the_test_netlist_stand_in_their_columns() -> None:
         "089 X+000000Y+010000 X+000000Y+050000",
         "999",
     ]
+
+
+def test_a_size_that_four_digits_cannot_say_is_said_in_a_comment() -> None:
+    long = (
+        Pad("J3", "A1", "GND", 5000, 5000, 1780, 11_880, "rect", 0, "front", True),
+        Pad("J3", "A2", "GND", 9000, 5000, 1780, 11_880, "rect", 0, "front", True),
+        Pad("A_LONG_NAME", "1", "GND", 20_000, 5000, 12_000, 12_000, "round", 10_001),
+        Pad("J4", "1", "GND", 30_000, 9000, 9999, 9999, "round", 9999),
+    )
+    layout = replace(board(), pads=long, vias=(Via("GND", 0, 0, 10_500, 300),), holes=(Hole(9000, 9000, 11_000),))
+    lines = [line.rstrip() for line in netlist(layout).decode("ascii").splitlines()]
+    assert lines[4:14] == [
+        "C  part #1: A_LONG_NAME",
+        "C  size, 9.999 for more: a pad of J3, 1.780 x 11.880 mm",
+        "C  size, 9.999 for more: a pad of #1, 12.000 x 12.000 mm, hole 10.001",
+        "C  size, 9.999 for more: a via, 10.500 x 10.500 mm",
+        "C  size, 9.999 for more: an unplated hole, 11.000 x 11.000 mm",
+        "327GND              J3    -A1         A01X+005000Y+045000X1780Y9999R000 S0",
+        "327GND              J3    -A2         A01X+009000Y+045000X1780Y9999R000 S0",
+        "317GND              #1    -1    D9999PA00X+020000Y+045000X9999Y0000R000 S0",
+        "317GND              J4    -1    D9999PA00X+030000Y+041000X9999Y0000R000 S0",
+        "317GND              VIA   -     D0300PA00X+000000Y+050000X9999Y0000R000 S3",
+    ]
+    assert "9.999 for more" not in FILES["riser-netlist.ipc"].decode()
+
+
+@pytest.mark.parametrize(
+    ("title", "said"),
+    [
+        ("x" * 72, "P  JOB " + "x" * 72),
+        ("x" * 73, "P  JOB " + "x" * 73),
+        ("x" * 74, "P  JOB " + "x" * 70 + "..."),
+        ("x" * 67 + "ÄÄ", "P  JOB " + "x" * 67 + "..."),  # no number is cut through
+        ("x" * 66 + "Ä" + "x" * 9, "P  JOB " + "x" * 66 + "..."),
+        ("x" * 64 + "Ä" + "x" * 9, "P  JOB " + "x" * 64 + "\\u00C4..."),
+        ("x" * 64 + " Ä" + "x" * 9, "P  JOB " + "x" * 64 + "..."),  # and no space is left at the end
+    ],
+)
+def test_a_title_that_is_cut_ends_in_dots(title: str, said: str) -> None:
+    assert netlist(replace(board(), title=title)).decode("ascii").splitlines()[0] == f"{said:<80}"
 
 
 def test_a_board_beyond_six_digits_is_refused() -> None:
@@ -690,7 +756,7 @@ def test_names_of_any_kind_read_back_from_the_gerbers() -> None:
 
 def test_names_of_any_kind_stay_apart_in_the_test_netlist() -> None:
     files = fab_files(renamed(HOSTILE), "riser")
-    assert max(map(len, files["riser-netlist.ipc"].decode("ascii").splitlines())) <= 80
+    assert {len(line) for line in files["riser-netlist.ipc"].decode("ascii").splitlines()} == {80}
     records = [each for each in records_of(files).test_records if not each.is_via][: len(HOSTILE)]
     assert [each.net_name for each in records] == [
         "RESET DRV",
@@ -700,7 +766,7 @@ def test_names_of_any_kind_stay_apart_in_the_test_netlist() -> None:
         "back\\u005Cslash \\u005Cu0041",
         "\\u00C4RGER",
         "\\u4FE1\\u53F7",
-        "\\u1F600",
+        "\\U0001F600",
         "a name that is far longer than any column of a netlist, and longer t~6",
         "a name that is far longer than any column of a netlist, and longer t~7",
         "\\u0020led by a space",
@@ -844,6 +910,9 @@ def test_the_fab_note_says_what_no_layer_says() -> None:
         "fingers, no paste\n"
         "bevel           on both faces of the edge from 8.000, 0.000 to 30.000, 0.000\n"
         "                30° or 45° against the face (common practice, no source): please say which you cut\n"
+        "inner corners   at 30.000, 10.000 and 8.000, 10.000: drawn sharp; a router leaves a radius "
+        "(common practice, no source)\n"
+        "                the radius must end before the fingers, which begin 2.190 mm nearer to the edge\n"
         "drills          0.300 mm     2  plated, vias\n"
         "                0.800 mm     2  plated, pads\n"
         "                1.000 mm    12  plated, pads\n"
@@ -858,8 +927,8 @@ def test_the_fab_note_says_what_no_layer_says() -> None:
         "                riser-mask-back.gbr\n"
         "                riser-silk-back.gbr\n"
         "                riser-outline.gbr\n"
-        "                riser-plated.drl\n"
-        "                riser-unplated.drl\n"
+        "                riser-drill-plated.drl\n"
+        "                riser-drill-unplated.drl\n"
         "                riser.gbrjob\n"
         "                riser-netlist.ipc\n"
     )
@@ -873,12 +942,77 @@ def test_a_board_without_fingers_asks_for_no_gold_on_them_and_no_bevel() -> None
     assert "bevel" not in note
     assert "fingers" not in note
     job = json.loads(fab_files(layout, "riser")["riser.gbrjob"])["GeneralSpecs"]
-    assert (job["Finish"], "EdgeConnector" in job, "EdgeConnectorBevelled" in job) == ("Any", False, False)
+    assert not {"Finish", "EdgeConnector", "EdgeConnectorBevelled"} & set(job)
 
 
 def test_fingers_whose_edge_stays_square_are_said_so() -> None:
     layout = replace(board(), bevel=None)
     assert "\nbevel           none\n" in fab_note(layout, measured(layout))
+
+
+@pytest.mark.parametrize(
+    ("outline", "bevel", "said"),
+    [
+        (ring(0, 0, 34_000, 50_000), ((0, 50_000), (34_000, 50_000)), []),
+        (board().outline[::-1], board().bevel, ["begin 2.190 mm"]),
+        (board().outline, None, ["the radius must end before the fingers\n"]),
+        # The shoulder beside the fingers' upper ends.
+        (
+            tuple((x, 43_000 if y == 40_000 else y) for x, y in board().outline),
+            board().bevel,
+            ["at 30.000, 7.000 and 8.000, 7.000:", "begin 0.000 mm"],
+        ),
+    ],
+)
+def test_inner_corners_are_said_with_the_room_for_their_radius(
+    outline: tuple[Point, ...], bevel: tuple[Point, Point] | None, said: list[str]
+) -> None:
+    layout = replace(board(), outline=outline, bevel=bevel)
+    note = fab_note(layout, measured(layout))
+    assert ("inner corners" in note) == bool(said)
+    assert [part for part in said if part not in note] == []
+
+
+def test_fingers_on_an_upright_edge_begin_as_far_from_the_corner_along_x() -> None:
+    layout = board()
+    pads = tuple(replace(p, x_um=p.y_um, y_um=p.x_um, width_um=p.height_um, height_um=p.width_um) for p in layout.pads)
+    turned = replace(
+        layout, pads=pads, outline=tuple((y, x) for x, y in layout.outline), bevel=((50_000, 8000), (50_000, 30_000))
+    )
+    assert "fingers, which begin 2.190 mm nearer to the edge\n" in fab_note(turned, measured(turned))
+
+
+def test_inner_corners_without_fingers_are_said_alone() -> None:
+    layout = replace(board(), pads=board().pads[:12], bevel=None)
+    note = fab_note(layout, measured(layout))
+    assert "drawn sharp" in note
+    assert "radius must" not in note
+
+
+@pytest.mark.parametrize(
+    ("copper", "track", "gap", "said"),
+    [
+        (35, 150, 150, ""),
+        (70, 200, 200, ""),
+        (70, None, None, ""),
+        (70, 150, 200, "tracks of 0.150 mm"),
+        (36, 200, 199, "gaps of 0.199 mm"),
+        (105, 199, 150, "tracks of 0.199 mm and gaps of 0.150 mm"),
+    ],
+)
+def test_fine_copper_that_is_thick_must_be_asked_for(
+    copper: int, track: int | None, gap: int | None, said: str
+) -> None:
+    note = fab_note(replace(board(), rules=Rules(copper_um=copper)), Measured(track, gap, 300, 150))
+    row = [line for line in note.splitlines() if line.startswith("to be asked")]
+    assert row == (
+        [
+            f"to be asked     {said} in copper thicker than 35 µm: below 0.2 mm the fab must be asked whether it makes "
+            "them (common practice, no source)"
+        ]
+        if said
+        else []
+    )
 
 
 def test_the_placement_list_is_in_the_axes_of_the_layers() -> None:

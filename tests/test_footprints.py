@@ -22,6 +22,7 @@ from pinmap.board.footprints import (
     board_edge_um,
     connector,
     flipped,
+    library_angle,
     mounting_holes,
     part,
     turn,
@@ -519,6 +520,67 @@ def test_a_flipped_footprint_is_mirrored_and_on_the_other_face(footprint: Footpr
     for one, two in zip(footprint.pads, there.pads, strict=True):
         assert two.layer == (one.layer if one.drill_um else other[one.layer])
         assert (two.width_um, two.height_um) == (one.width_um, one.height_um)
+
+
+FOREIGN = (
+    connector(body("pin header")),  # pinmap's own name
+    connector(body("pin header", footprint="my:header")),
+    connector(body("pin header", footprint="Connector_PinHeader_2.00mm:PinHeader_2x05_P2.00mm_Vertical")),  # its pitch
+    connector(body("pin header", "serial", footprint="Connector_PinHeader_2.54mm:PinHeader_2x05_P2.54mm_Vertical")),
+    connector(body("pin header", "rows", footprint="Connector_PinHeader_2.54mm:PinHeader_2x05_P2.54mm_Vertical")),
+    connector(body("pin header", places=6, footprint="Connector_PinHeader_2.54mm:PinHeader_2x05_P2.54mm_Vertical")),
+)
+#: How the library's lie in pinmap's frame: pad 1 above, left, or below left.
+LYING = [
+    (recipes.RESISTOR, 270),
+    (recipes.CERAMIC, 270),
+    (recipes.ELECTROLYTIC, 270),
+    (recipes.RESETTABLE, 270),
+    (recipes.TERMINAL, 270),
+    (recipes.GATES, 90),
+    (recipes.OSCILLATOR, 0),
+    (recipes.REGULATOR, 0),
+    (recipes.SUPERVISOR, 90),
+    ("Connector_PinHeader_2.54mm:PinHeader_1x02_P2.54mm_Vertical", 0),
+    ("Connector_PinHeader_2.54mm:PinHeader_1x03_P2.54mm_Vertical", 90),
+    ("Connector_PinHeader_2.54mm:PinHeader_2x01_P2.54mm_Vertical", 270),
+    ("Connector_PinHeader_2.54mm:PinHeader_2x06_P2.54mm_Vertical", 90),
+]
+
+
+@pytest.mark.parametrize(("name", "angle"), LYING)
+def test_a_part_lies_turned_against_the_librarys_and_turns_add_up(name: str, angle: int) -> None:
+    footprint = part(made_part(name))
+    for more in (0, 90, 180, 270):
+        assert library_angle(turned(footprint, more)) == (angle + more) % 360
+
+
+@pytest.mark.parametrize(("name", "angle"), LYING)
+def test_a_part_on_the_back_is_held_against_the_librarys_mirrored_top_to_bottom(name: str, angle: int) -> None:
+    # Ours is mirrored left to right, which is that and half a turn, and turns the other way.
+    footprint = flipped(part(made_part(name)))
+    for more in (0, 90, 180, 270):
+        assert library_angle(turned(footprint, more), "back") == (180 - angle + more) % 360
+
+
+@pytest.mark.parametrize("footprint", FOREIGN)
+def test_a_footprint_that_is_not_the_librarys_has_no_angle_against_it(footprint: Footprint) -> None:
+    for angle in (0, 90, 180, 270):
+        assert library_angle(turned(footprint, angle)) == 0
+
+
+def test_a_package_on_the_wrong_side_is_not_the_librarys() -> None:
+    footprint = part(made_part(recipes.GATES))
+    assert (library_angle(footprint), library_angle(footprint, "back")) == (90, 0)
+    assert (library_angle(flipped(footprint)), library_angle(flipped(footprint), "back")) == (0, 90)
+
+
+def test_missing_pads_leave_the_angle_as_it_is() -> None:
+    whole = load_map("oakmere-88").body
+    few = connector(whole, [label for label in whole.labels if label not in ("1", "2", "3", "64")])
+    assert len(few.pads) == 60
+    assert library_angle(few) == library_angle(connector(whole)) == 90
+    assert library_angle(turned(few, 90)) == 180
 
 
 @pytest.mark.parametrize("angle", [45, -90, 360])

@@ -74,6 +74,15 @@ def test_the_same_plan_gives_the_same_bytes_and_a_byte_order_mark_only_if_asked_
 
 
 @pytest.mark.parametrize(("host", "card"), PAIRS)
+def test_a_printed_board_has_no_wires_and_all_else_is_numbered_on(host: str, card: str) -> None:
+    adapter = pinmap.adapt(host, card)
+    board = list(csv.DictReader(io.StringIO(parts_csv(adapter, wires=False), newline="")))
+    rest = [row for row in rows_of(adapter) if row["part"] != "wire"]
+    assert len(rest) < len(rows_of(adapter))
+    assert board == [row | {"item": str(item)} for item, row in enumerate(rest, 1)]
+
+
+@pytest.mark.parametrize(("host", "card"), PAIRS)
 def test_every_piece_is_counted_once(host: str, card: str) -> None:
     adapter = pinmap.adapt(host, card)
     rows = rows_of(adapter)

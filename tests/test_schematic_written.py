@@ -136,7 +136,11 @@ def test_kicad_skip_loads_it_with_every_part_wire_and_label(names: tuple[str, ..
     assert {s.property.Reference.value: s.property.Value.value for s in of_parts} == {
         ref: part.value for ref, part in parts.items()
     }
-    assert {s.property.Footprint.value for s in of_parts} == {part.footprint for part in parts.values()}
+    ends = (adapter.host_connector, adapter.card_connector)
+    assert {s.property.Footprint.value for s in of_parts} == {
+        *(adapter.on_board(end).footprint for end in ends),
+        *(part.footprint for part in adapter.parts),
+    }
     assert len(list(loaded.wire)) == len(drawing.wires)
     assert sorted(label.value for label in loaded.global_label) == sorted(name for name, _ in drawing.labels)
 

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from msgspec import Struct
 
-from ..body import Body
+from ..body import Body, gender
 from ..errors import Place
 from ..findings import Finding, Grade, found
 from ..text import count, listed, natural, quoted, ranges, visible
@@ -83,7 +83,8 @@ def footprints(wanted: Wanted, drawn: Drawn, connectors: Sequence[Choice]) -> li
     """Connectors whose footprint is not the plan's: that of the mate has its rows or its ends exchanged."""
     out = []
     for choice in connectors:
-        body = wanted.ends[choice.plan][0].body
+        connector = wanted.ends[choice.plan][0]
+        body = wanted.adapter.on_board(connector)
         part = drawn.parts[choice.ref]
         name = choice.plan if choice.plan == choice.ref else f"{visible(choice.ref)}, the plan's {choice.plan},"
         lying = lie(body, choice.labels, part, drawn)
@@ -92,7 +93,8 @@ def footprints(wanted: Wanted, drawn: Drawn, connectors: Sequence[Choice]) -> li
             continue
         written, meant, mate = (_bare(each) for each in (part.footprint, body.footprint, body.mate_footprint))
         mates = choice.naming == "mate pads"
-        if not mates and (not written or not meant or written == meant):
+        plug = not part.spots and written == _bare(connector.body.footprint)  # that of the ribbon itself
+        if not mates and (not written or not meant or written == meant or plug):
             continue
         plugs = f"what plugs into {body.a_form}"
         if mates:
@@ -138,20 +140,14 @@ def _bare(footprint: str) -> str:
     return footprint.rpartition(":")[2]
 
 
-#: Footprints of pins and of the sockets that they go into, by how their names begin. Seen from the board, their rows
-#: lie the other way round. From memory.
-_PINS, _SOCKETS = ("PinHeader_", "IDC-Header_"), ("PinSocket_",)
 _ROWS = re.compile(r"_0*(\d+)x0*(\d+)_")
 
 
 def _of_mate(written: str, meant: str) -> bool:
     """Whether one is of pins and the other of a socket, with as many rows, more than one, and places."""
     one, other = _ROWS.search(written), _ROWS.search(meant)
-    both = (
-        (written.startswith(_PINS), meant.startswith(_SOCKETS)),
-        (written.startswith(_SOCKETS), meant.startswith(_PINS)),
-    )
-    return bool(one and other and one.groups() == other.groups() and int(one[1]) > 1 and any(map(all, both)))
+    mated = {gender(written), gender(meant)} == {"pins", "sockets"}
+    return bool(one and other and one.groups() == other.groups() and int(one[1]) > 1 and mated)
 
 
 def causes(wanted: Wanted, explained: Sequence[Mistaken]) -> list[Finding]:

@@ -167,7 +167,23 @@ def _free(
         if isinstance(space, Polygon)
         else [g for g in getattr(space, "geoms", ()) if isinstance(g, Polygon)]
     )
-    return [polygon for polygon in found if polygon.area > LEAST_UM * LEAST_UM * 4]
+    return _parted([polygon for polygon in found if polygon.area > LEAST_UM * LEAST_UM * 4], rules)
+
+
+def _parted(polygons: Sequence[Polygon], rules: Rules) -> list[Polygon]:
+    """The areas with the usual gap between them too: a fab's check asks for it, whatever the net."""
+    away = rules.gap_um + _SLACK_UM
+    out: list[Polygon] = []
+    for polygon in sorted(polygons, key=lambda p: (-p.area, p.bounds)):
+        near = [other for other in out if other.distance(polygon) < rules.gap_um]
+        left: Any = polygon
+        if near:
+            left = polygon.difference(shapely.union_all(near).buffer(away, quad_segs=_ROUND))
+            left = left.buffer(-LEAST_UM / 2, quad_segs=_ROUND).buffer(LEAST_UM / 2, quad_segs=_ROUND)
+            left = shapely.set_precision(left.intersection(polygon), 1)
+        pieces = list(getattr(left, "geoms", [left]))
+        out += [piece for piece in pieces if isinstance(piece, Polygon) and piece.area > LEAST_UM * LEAST_UM * 4]
+    return out
 
 
 def _spokes(pad: Pad, away: int) -> list[BaseGeometry]:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from ..adapter import Adapter, AdapterConnector
+from ..body import GENDERS, Body
 from ..design import BoardDesign
 from ..errors import PinmapError
 from ..quantity import amps
@@ -19,12 +21,16 @@ from .layout import Hole, Layer, Layout, Pad, Placed, Point, Ring, Rules, Stroke
 from .placing import Stand
 from .routing import Lines, Wiring
 
+#: How thick a card is at its fingers, and by how much it may differ, in µm. From memory.
+CARD_UM, CARD_PLAY_UM = 1570, 200
 #: A way out between pads is short and cooled by them: it may warm twice as much. Common practice, no source.
 NECK_RISE = 2
 #: From the holes of a connector that lies down to the edge of the board, in µm. From memory: see its data sheet.
 MOUTH_UM = 2000
 #: From bodies and copper to the edge, in µm.
 MARGIN_UM = 1000
+#: Room beyond a connector for the names of its rails, in µm.
+RAILS_UM = 4000
 _ASIDES: tuple[Aside, ...] = (1, -1)
 #: At either side of the tongue of fingers, beyond what copper keeps from an edge, in µm. From memory: measure the slot.
 SIDE_UM = 100
@@ -55,8 +61,8 @@ def board(adapter: Adapter, *, effort: int = 2) -> Board:
     rules, needs = _rules(adapter, spec)
     nets = _nets(adapter)
     ends = {
-        "card": footprints.connector(adapter.card_connector.body, set(adapter.card.present)),
-        "host": footprints.connector(adapter.host_connector.body, set(adapter.host.present)),
+        "card": footprints.connector(_body(adapter, adapter.card_connector, spec), set(adapter.card.present)),
+        "host": footprints.connector(_body(adapter, adapter.host_connector, spec), set(adapter.host.present)),
     }
     if any(pad.finger for pad in ends["card"].pads):
         raise PinmapError(
@@ -64,6 +70,10 @@ def board(adapter: Adapter, *, effort: int = 2) -> Board:
             "Exchange host and card if the fingers belong to the machine's slot",
             spec.place,
         )
+    if not (design and design.board) and footprints.board_edge_um(adapter.on_board(adapter.host_connector)) is not None:
+        spec = replace(spec, form="right-angle riser")  # where nobody says a form, one that can be
+    meets = _meets(adapter, spec)
+    _thick(adapter, spec, rules)
     stands, faces = _stands(adapter, spec, rules, nets, ends)
     names = ["", *(net.name for net in adapter.nets)]
     numbers = {name: number for number, name in enumerate(names) if name}
@@ -72,7 +82,7 @@ def board(adapter: Adapter, *, effort: int = 2) -> Board:
     as_routed = route(lane, effort=effort)
     routed = apart.apart(as_routed, clocks, commands)
     wiring = Wiring(rules, tuple(names), {need.net: need.via_um for need in needs})
-    _necks(stands, rules, needs, adapter, spec)
+    necks = _necks(stands, rules, needs, adapter, spec)
     at = routing.lines(stands, routed, wiring)
     copper = routing.copper(stands, routed, at, wiring, nets)
     shift, size, outline, bevel = _outline(stands, at, copper, rules)
@@ -96,7 +106,9 @@ def board(adapter: Adapter, *, effort: int = 2) -> Board:
     coupled = apart.beside(routed, clocks, commands) * COLUMN_UM / 1000
     said = (
         *orientation.words(spec, faces),
-        *_currents(needs),
+        *meets,
+        *_bracket(adapter, spec, faces, pads, outline),
+        *_currents(needs, necks),
         f"Clocks lie beside other clocks or commands over {coupled:.1f} mm of their tracks"
         if coupled
         else "No clock lies on the next track to another clock or a command",
@@ -150,6 +162,20 @@ def _rules(adapter: Adapter, spec: BoardDesign) -> tuple[Rules, tuple[widths.Nee
     ), needs
 
 
+def _body(adapter: Adapter, connector: AdapterConnector, spec: BoardDesign) -> Body:
+    """What is soldered on for a connector. Raises `PinmapError` where its pads would not be the plan's."""
+    body = adapter.on_board(connector)
+    odd = [label for label in connector.body.labels if body.pad_of[label] != connector.pad(label)]
+    if odd:
+        raise PinmapError(
+            f"the pads of {connector.ref} must be numbered as in the plan; on {body.a_form} ({body.footprint}) contact "
+            f"{odd[0]} is pad {body.pad_of[odd[0]]}, in the plan pad {connector.pad(odd[0])}",
+            "Say mate: with the footprint and its pads in the map of the machine's connector",
+            spec.place,
+        )
+    return body
+
+
 def _nets(adapter: Adapter) -> dict[str, dict[str, str]]:
     """The net of each pad, by reference."""
     out: dict[str, dict[str, str]] = {}
@@ -186,13 +212,14 @@ def _stands(
         drawn = footprints.turned(drawn, angle)
         drawn = upright(drawn, "upper" if line == "upper" else "lower")
         turn = (angle + 180 * (line == "lower")) % 360
-        edge = footprints.board_edge_um(connector.body)
+        body = adapter.on_board(connector)
+        edge = footprints.board_edge_um(body)
         edge = None if edge is None else -edge if turn else edge
         if edge is None and connector is adapter.card_connector and spec.form == "straight riser":
             # It lies down with its mouth at the edge, which is just beyond the holes of its outer row.
             edge = min(pad.y_um - pad.height_um // 2 for pad in drawn.pads) - MOUTH_UM
         holes = []
-        for hole in footprints.mounting_holes(connector.body):
+        for hole in footprints.mounting_holes(body):
             x, y = footprints.turn(-hole.x_um if side == "back" else hole.x_um, hole.y_um, turn)
             holes.append(Hole(x, y, hole.drill_um))
         return block(
@@ -210,28 +237,95 @@ def _stands(
     card, host = adapter.card_connector, adapter.host_connector
     angles = (0, 180)
     found = {}
-    above = footprints.board_edge_um(card.body)
+    above = footprints.board_edge_um(adapter.on_board(card))
     for angle in angles if above is None else (180,) if above > 0 else (0,):
         each = made(card, spec.card, "upper", angle)
         found[angle] = orientation.faces(spec, card, _as_pads(each))
     right = orientation.wanted(spec, found)
-    edge = footprints.board_edge_um(host.body)
+    edge = footprints.board_edge_um(adapter.on_board(host))
     turns = angles if edge is None else (0,) if edge > 0 else (180,)
-    parts = []
-    for part in adapter.parts:
-        drawn = footprints.part(part)
-        parts.append(
-            (
-                block(part.ref, drawn, joined.get(part.ref, {}), rules),
-                block(part.ref, upright(drawn, "lower"), joined.get(part.ref, {}), rules, angle=180),
-            )
-        )
+    far = {"left": (True,), "right": (False,)}
+    ends_of = {a: (True, False) if spec.form == "straight riser" else far[f.bracket] for a, f in found.items()}
     stands = placing.placed(
         [made(card, spec.card, "upper", angle, aside) for angle in right for aside in _ASIDES],
-        [made(host, spec.host, "lower", angle, aside) for angle in turns for aside in _ASIDES],
-        parts,
+        [made(host, _host_side(adapter, spec), "lower", angle, aside) for angle in turns for aside in _ASIDES],
+        _groups(adapter, joined, rules),
+        ends_of,
     )
     return stands, found[stands[0].block.angle]
+
+
+def _groups(adapter: Adapter, joined: Mapping[str, Mapping[str, str]], rules: Rules) -> list[placing.Group]:
+    """What a capacitor serves stands beside it; those of the card's rails stand beside its connector."""
+    blocks = {}
+    for part in adapter.parts:
+        drawn, nets = footprints.part(part), joined.get(part.ref, {})
+        below = block(part.ref, upright(drawn, "lower"), nets, rules, angle=180)
+        blocks[part.ref] = (block(part.ref, drawn, nets, rules), below)
+    served = {part.purpose: part.ref for part in adapter.parts if part.kind != "capacitor"}
+    members: dict[str, list[str]] = {}
+    for part in adapter.parts:
+        owner = part.ref
+        if part.kind == "capacitor":
+            owner = next((ref for what, ref in served.items() if part.purpose.endswith(f" of the {what}")), owner)
+        members.setdefault(owner, []).append(part.ref)
+    at_card = {part.ref for part in adapter.parts if part.purpose.endswith(" at the card")}
+    return [
+        placing.Group(
+            tuple(blocks[ref] for ref in sorted(refs, key=lambda ref: (ref != owner, natural(ref)))), owner in at_card
+        )
+        for owner, refs in members.items()
+    ]
+
+
+def _host_side(adapter: Adapter, spec: BoardDesign) -> Layer:
+    """The side of the machine's connector: one that is plugged onto the machine's looks away from the card."""
+    if spec.host:
+        return spec.host
+    return ("back" if spec.card == "front" else "front") if _direct(adapter) else "front"
+
+
+def _direct(adapter: Adapter) -> bool:
+    """Whether the machine's connector is an upright header that is plugged onto it, board parallel to board."""
+    return GENDERS.get(adapter.on_board(adapter.host_connector).form) is not None and not _ribbon(adapter)
+
+
+def _ribbon(adapter: Adapter) -> bool:
+    """Whether a ribbon leads from the machine's connector to the board."""
+    body = adapter.host_connector.body
+    return adapter.on_board(adapter.host_connector).form != body.form
+
+
+def _meets(adapter: Adapter, spec: BoardDesign) -> tuple[str, ...]:
+    """How the board meets the machine, in words. Raises `PinmapError` where the form does not fit the connector."""
+    ref = adapter.host_connector.ref
+    body = adapter.on_board(adapter.host_connector)
+    side = _host_side(adapter, spec)
+    if _ribbon(adapter):
+        return (
+            f"{ref} is {body.a_form} like the machine's own, on the {side}: a ribbon with a socket at both ends joins "
+            "the two, pad 1 with pad 1.",
+        )
+    if body.form == "edge fingers" or footprints.board_edge_um(body) is not None:
+        if spec.form == "flat":
+            raise PinmapError(
+                f"a board with {body.form} stands in the machine's connector and does not lie flat",
+                "Say form: right-angle riser, where the card lies across it, or straight riser",
+                spec.place,
+            )
+        return (f"{ref}, {body.a_form}, goes into the machine's connector at the lower edge.",)
+    if GENDERS.get(body.form) and spec.form != "flat":
+        raise PinmapError(
+            f"a board with {body.a_form} is plugged onto the machine's connector and lies parallel to it; it is no "
+            f"{spec.form}",
+            "Say form: flat",
+            spec.place,
+        )
+    words = f"{ref}, {body.a_form} on the {side}, is plugged onto the machine's connector."
+    if side == spec.card:
+        card = adapter.card_connector.ref
+        words += f" {card} is on the same side: the card points towards the machine, see that there is room."
+    return (words,)
 
 
 def _as_pads(each: Block) -> list[Pad]:
@@ -257,20 +351,50 @@ def _under(spec: BoardDesign, stands: Sequence[Stand]) -> Iterator[str]:
         )
 
 
+def _bracket(
+    adapter: Adapter, spec: BoardDesign, faces: orientation.Faces, pads: Sequence[Pad], outline: Ring
+) -> Iterator[str]:
+    """Where the board ends at the card's bracket, and how many cards there are."""
+    first = next(pad for pad in pads if pad.ref == adapter.card_connector.ref and pad.function == faces.first)
+    xs = [x for x, _ in outline]
+    beyond = first.x_um - min(xs) if faces.bracket == "left" else max(xs) - first.x_um
+    if spec.form != "straight riser":
+        yield (
+            f"At the bracket's end the board goes {beyond / 1000:.1f} mm beyond contact {faces.first}: see that the "
+            "bracket, which reaches below the card's fingers, passes it"
+        )
+    cards = len(adapter.design.cards) if adapter.design else 0
+    if cards > 1:
+        yield f"The budget is for {cards} cards; this board has one connector for a card"
+
+
+def _thick(adapter: Adapter, spec: BoardDesign, rules: Rules) -> None:
+    """Fingers must have the thickness of a card."""
+    fingers = adapter.on_board(adapter.host_connector).form == "edge fingers"
+    if fingers and abs(rules.thickness_um - CARD_UM) > CARD_PLAY_UM:
+        raise PinmapError(
+            f"a board with fingers must be as thick as a card, {CARD_UM / 1000:g} mm within {CARD_PLAY_UM / 1000:g} mm "
+            f"(from memory), not {rules.thickness_um / 1000:g} mm",
+            "Leave thickness out, or say 1.6 mm",
+            spec.place,
+        )
+
+
 def _necks(
     stands: Sequence[Stand], rules: Rules, needs: Sequence[widths.Need], adapter: Adapter, spec: BoardDesign
-) -> None:
-    """Refuse a supply whose share per contact is more than the way out between the pads carries."""
+) -> dict[str, int]:
+    """The narrowest way out of each supply. Refuse one whose share per contact is more than that carries."""
     from ..electrical.conductors import trace_current_a
 
     feeding = {part.ref for part in adapter.parts if part.kind in ("fuse", "regulator", "terminal")}
     feeding |= {stand.block.ref for stand in stands[:2]}
+    out = {need.net: need.width_um for need in needs}
     for need in needs:
         for stand in stands:
-            if stand.block.ref not in feeding:
-                continue
             ways = [t for t in stand.block.terminals if t.net == need.net]
-            if not ways:
+            if ways:
+                out[need.net] = min(out[need.net], *(routing.neck_um(stand, t, rules) for t in ways))
+            if not ways or stand.block.ref not in feeding:
                 continue
             neck = min(min(rules.width_um(need.net), routing.neck_um(stand, t, rules)) for t in ways)
             most = trace_current_a(neck / 1000, rules.copper_um, NECK_RISE * widths.rise_k())
@@ -282,6 +406,7 @@ def _necks(
                     "Feed that rail apart (separate feed), draw less, or take thicker copper (build › copper)",
                     spec.place,
                 )
+    return out
 
 
 def _outline(
@@ -297,7 +422,8 @@ def _outline(
     ys += [y + s * inner for t in copper.tracks for y in (t.y1_um, t.y2_um) for s in (-1, 1)]
     fingers = [pad for pad in copper.pads if pad.finger]
     left, right = min(xs) - MARGIN_UM, max(xs) + MARGIN_UM
-    top = min(ys) - MARGIN_UM
+    ends = [_box(stand, at) for stand in stands[:2]]
+    top = min(min(ys) - MARGIN_UM, ends[0][1] - RAILS_UM)
     edges = {
         stand.line: routing.point(stand, at, 0, stand.block.edge_um)[1]
         for stand in stands
@@ -305,7 +431,7 @@ def _outline(
     }
     top = edges.get("upper", top)
     if not fingers:
-        bottom = edges.get("lower", max(ys) + MARGIN_UM)
+        bottom = edges.get("lower", max(max(ys) + MARGIN_UM, ends[1][3] + RAILS_UM))
         shift = (-left, -top)
         size = (right - left, bottom - top)
         return shift, size, ((0, 0), (size[0], 0), size, (0, size[1])), None
@@ -352,8 +478,6 @@ def _within(spec: BoardDesign, size: tuple[int, int], at: Lines, routed: Routed)
 
 
 def _moved_pad(pad: Pad, shift: Point) -> Pad:
-    from msgspec.structs import replace
-
     return replace(pad, x_um=pad.x_um + shift[0], y_um=pad.y_um + shift[1])
 
 
@@ -375,7 +499,7 @@ def _parts(adapter: Adapter, stands: Sequence[Stand], at: Lines, shift: Point) -
         y = (min(s[1] for s in spots) + max(s[1] for s in spots)) // 2 + shift[1]
         part = by_ref.get(ref)
         value = part.value if part else ends[ref].title
-        angle = stand.block.angle
+        angle = footprints.library_angle(upright(stand.block.footprint, stand.line), stand.block.side)
         out.append(
             Placed(
                 ref,
@@ -412,12 +536,10 @@ def _tongue(pads: Sequence[Pad]) -> Ring:
     return ((left, top), (right, top), (right, bottom), (left, bottom))
 
 
-def _currents(needs: Sequence[widths.Need]) -> tuple[str, ...]:
+def _currents(needs: Sequence[widths.Need], necks: Mapping[str, int]) -> tuple[str, ...]:
     return tuple(
-        f"{need.net}: {amps(need.amps)}{need.assumed}, tracks of {need.width_um / 1000:g} mm, vias of "
-        f"{need.via_um[0] / 1000:g} mm with holes of {need.via_um[1] / 1000:g} mm"
+        f"{need.net}: {amps(need.amps)}{need.assumed}, tracks of {need.width_um / 1000:g} mm"
+        + (f" ({necks[need.net] / 1000:g} mm between pads)" if necks[need.net] < need.width_um else "")
+        + f", vias of {need.via_um[0] / 1000:g} mm with holes of {need.via_um[1] / 1000:g} mm"
         for need in needs
     )
-
-
-__all__ = ["Board", "Hole", "board"]

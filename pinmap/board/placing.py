@@ -56,10 +56,27 @@ class Stand(Struct, frozen=True):
         return (x + left, x + right) if self.line == "upper" else (x - right, x - left)
 
 
-def placed(card: Sequence[Block], host: Sequence[Block], parts: Sequence[tuple[Block, Block]]) -> tuple[Stand, ...]:
+class Group(Struct, frozen=True):
+    """Parts that stand side by side, each as it stands on the upper line and on the lower one.
+
+    `at_card`: on the line of the card's connector, as near to it as can be.
+    """
+
+    parts: tuple[tuple[Block, Block], ...]
+    at_card: bool = False
+
+    @property
+    def wide(self) -> int:
+        """How much room they take along the line, in µm."""
+        return sum(above.box[2] - above.box[0] for above, _ in self.parts)
+
+
+def placed(
+    card: Sequence[Block], host: Sequence[Block], groups: Sequence[Group], ends: Mapping[int, Sequence[bool]]
+) -> tuple[Stand, ...]:
     """Place one of the ways in which each connector can stand, and all parts; the card's and the host's come first.
 
-    `parts` has each part as it stands on the upper line and on the lower one.
+    `ends` says for each angle of the card's connector at which ends parts may stand: True is the right one.
     """
     best: tuple[tuple[int, int, int, int, int], Stand, Stand] | None = None
     for (i, above), (j, below) in product(enumerate(card), enumerate(host)):
@@ -81,18 +98,24 @@ def placed(card: Sequence[Block], host: Sequence[Block], parts: Sequence[tuple[B
     out = [best[1], best[2]]
     lines: dict[Line, list[Stand]] = {"upper": [best[1]], "lower": [best[2]]}
     clear = {stand.line: _clear(stand.block) for stand in out}
-    order = sorted(parts, key=lambda p: (p[0].box[0] - p[0].box[2], natural(p[0].ref)))
-    for above, below in order:
-        ways: list[tuple[int, int, Stand]] = []
-        for line, right in product(_LINES, (True, False)):
-            stand = _beside(above if line == "upper" else below, line, lines[line], right=right)
-            if (least := clear[line]) is not None:
-                stand = replace(stand, inset_um=max(0, least - stand.block.box[1]))
-            every = [each.edges for each in (*lines["upper"], *lines["lower"], stand)]
-            ways.append((max(e[1] for e in every) - min(e[0] for e in every), len(ways), stand))
-        stand = min(ways, key=lambda way: way[:2])[2]
-        lines[stand.line].append(stand)
-        out.append(stand)
+    sides = ends[best[1].block.angle]
+    order = sorted(groups, key=lambda g: (not g.at_card, -g.wide, natural(g.parts[0][0].ref)))
+    for group in order:
+        ways: list[tuple[int, int, list[Stand]]] = []
+        for line, right in product(("upper",) if group.at_card else _LINES, sides):
+            here = list(lines[line])
+            for above, below in group.parts:
+                stand = _beside(above if line == "upper" else below, line, here, right=right)
+                if (least := clear[line]) is not None:
+                    stand = replace(stand, inset_um=max(0, least - stand.block.box[1]))
+                here.append(stand)
+            other = lines["lower" if line == "upper" else "upper"]
+            every = [each.edges for each in (*here, *other)]
+            new = here[len(lines[line]) :]
+            ways.append((max(e[1] for e in every) - min(e[0] for e in every), len(ways), new))
+        stood = min(ways, key=lambda way: way[:2])[2]
+        lines[stood[0].line] += stood
+        out += stood
     low = min(stand.span[0] for stand in out)
     return tuple(replace(stand, at=stand.at - low) for stand in out)
 

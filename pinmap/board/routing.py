@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
-from math import isqrt
+from math import hypot, isqrt
 
 from msgspec import Struct
 
 from .blocks import COLUMN_UM, TONGUE_UM, Terminal
 from .channel import Routed
+from .footprints import FootPad
 from .layout import Layer, Pad, Point, Rules, Track, Via
 from .placing import Stand
 
@@ -160,16 +161,30 @@ def _led_out(stand: Stand, terminal: Terminal, at: Lines, wiring: Wiring) -> Ite
 
 def neck_um(stand: Stand, terminal: Terminal, rules: Rules) -> int:
     """How wide a way may be for the pads that it passes, of the same block, on its layer."""
-    room = 10**6
     own = next(pad for pad in stand.block.footprint.pads if pad.number == terminal.pad)
+    room = float(max(own.width_um, own.height_um))
     for pad in stand.block.footprint.pads:
-        if pad.number == terminal.pad or (not pad.drill_um and pad.layer != terminal.layer):
-            continue
-        for (x1, y1), (x2, y2) in pairwise(terminal.way):
-            if x1 == x2 and min(y1, y2) - pad.height_um // 2 <= pad.y_um <= max(y1, y2) + pad.height_um // 2:
-                room = min(room, 2 * (abs(pad.x_um - x1) - pad.width_um // 2 - rules.gap_um))
-    room = min(room, max(own.width_um, own.height_um))
-    return max(room // _STEP_UM * _STEP_UM, rules.track_um)
+        if pad.number != terminal.pad and (pad.drill_um or pad.layer == terminal.layer):
+            apart = min(_apart(pad, one, other) for one, other in pairwise(terminal.way))
+            room = min(room, 2 * (apart - rules.gap_um))
+    return max(int(room) // _STEP_UM * _STEP_UM, rules.track_um)
+
+
+def _apart(pad: FootPad, one: Point, other: Point) -> float:
+    """From the middle of a straight piece to the edge of a pad that it does not touch."""
+    if pad.shape == "round":
+        return _to_piece((pad.x_um, pad.y_um), one, other) - pad.width_um / 2
+    w, h = pad.width_um // 2, pad.height_um // 2
+    corners = [(pad.x_um + i * w, pad.y_um + j * h) for i in (-1, 1) for j in (-1, 1)]
+    ends = [hypot(max(abs(x - pad.x_um) - w, 0), max(abs(y - pad.y_um) - h, 0)) for x, y in (one, other)]
+    return min(*ends, *(_to_piece(corner, one, other) for corner in corners))
+
+
+def _to_piece(spot: Point, one: Point, other: Point) -> float:
+    dx, dy = other[0] - one[0], other[1] - one[1]
+    square = dx * dx + dy * dy
+    along = max(0.0, min(1.0, ((spot[0] - one[0]) * dx + (spot[1] - one[1]) * dy) / square)) if square else 0.0
+    return hypot(one[0] + along * dx - spot[0], one[1] + along * dy - spot[1])
 
 
 def pads(stands: Sequence[Stand], at: Lines, nets: Mapping[str, Mapping[str, str]]) -> Iterator[Pad]:

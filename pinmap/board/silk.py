@@ -157,6 +157,7 @@ def _rail(paper: Paper, part: Placed, pad: Pad, layer: Layer, out: int, lines: l
         (0, edge + out * (300 + long) - pad.y_um),
         (0, out * (pad.height_um // 2 + 400 + long)),
         (0, edge + out * (1600 + long) - pad.y_um),
+        (0, (part.box[3] if out < 0 else part.box[1]) - out * (300 + long) - pad.y_um),
     ]
     put = paper.put(text, ways)
     if put is None:

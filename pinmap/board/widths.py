@@ -51,6 +51,15 @@ def needs(adapter: Adapter, rules: Rules, place: Place) -> tuple[Need, ...]:
     """Return what each supply and return needs. Raises `PinmapError` for more than the room of a column carries."""
     out = []
     allowed = rise_k()
+    least = rules.via_um + rules.gap_um, rules.via_um // 2 + rules.gap_um + rules.track_um // 2
+    if max(least) > COLUMN_UM or LEAST_SUPPLY_UM // 2 + rules.gap_um + rules.via_um // 2 > COLUMN_UM:
+        raise PinmapError(
+            f"between two columns, {COLUMN_UM / 1000:g} mm apart, there must be room for vias of "
+            f"{rules.via_um / 1000:g} mm, tracks of {rules.track_um / 1000:g} mm and a gap of "
+            f"{rules.gap_um / 1000:g} mm",
+            f"With these vias the gap can be {max(0, COLUMN_UM - rules.via_um) / 1000:g} mm at most",
+            place,
+        )
     currents = _currents(adapter)
     widest = 2 * (COLUMN_UM - rules.gap_um) - max(rules.via_um, rules.track_um)
     widest = min(widest, COLUMN_UM - rules.gap_um) // _STEP_UM * _STEP_UM
@@ -82,7 +91,8 @@ def needs(adapter: Adapter, rules: Rules, place: Place) -> tuple[Need, ...]:
 
 def _currents(adapter: Adapter) -> dict[str, tuple[float, str]]:
     """What flows in each supply and return, in A, and where that is from."""
-    drawn = {line.rail: line.drawn_a for line in adapter.budget.supplies} if adapter.budget else {}
+    known = adapter.budget is not None and adapter.design is not None and adapter.design.cards
+    drawn = {line.rail: line.drawn_a for line in adapter.budget.supplies} if known and adapter.budget else {}
     power = [net for net in adapter.nets if net.group in ("supply", "return")]
     out: dict[str, tuple[float, str]] = {}
     for net in power:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
-from ..board.layout import LAYERS, Area, Hole, Layer, Layout, Pad, Track, Via
+from ..board.layout import LAYERS, Area, Hole, Layer, Layout, Pad, Point, Ring, Track, Via
 from ..text import visible
 from .board_svg import board_svg
 from .cells import csv_text, worded
@@ -26,6 +26,7 @@ _Copper = Pad | Track | Via | Area
 #: In place of a clock: the earliest date that a ZIP can hold.
 _DATE = (1980, 1, 1, 0, 0, 0)
 _OUNCE_UM = 35  # copper of one ounce to the square foot: IPC-2221 as fabs quote it
+_FINE_UM = 200  # what thicker copper than that makes hard to etch: common practice, no source
 
 
 def fab_files(layout: Layout, stem: str) -> dict[str, bytes]:
@@ -155,7 +156,9 @@ def fab_note(layout: Layout, measure: Measured, files: Iterable[str] = ()) -> st
         ("smallest gap", _um(measure.gap_um)),
         ("smallest drill", _um(measure.drill_um)),
         ("smallest ring", _um(measure.ring_um)),
+        *_fine(rules.copper_um, measure),
         *_finish(layout),
+        *_corners(layout),
         *(("drills" if not i else "", said) for i, said in enumerate(_drills(layout))),
         ("coordinates", "mm; 0, 0 is the lower left corner of the board, seen from the front, y upwards"),
         ("netlist", "IPC-D-356A, from the same data as the layers: please test the bare board against it"),
@@ -186,6 +189,57 @@ def _finish(layout: Layout) -> Iterator[tuple[str, str]]:
     yield "", "30° or 45° against the face (common practice, no source): please say which you cut"
 
 
+def _fine(copper_um: int, measure: Measured) -> Iterator[tuple[str, str]]:
+    smallest = {"tracks": measure.track_um, "gaps": measure.gap_um}
+    fine = [f"{what} of {um / 1000:.3f} mm" for what, um in smallest.items() if um is not None and um < _FINE_UM]
+    if copper_um > _OUNCE_UM and fine:
+        yield (
+            "to be asked",
+            f"{' and '.join(fine)} in copper thicker than {_OUNCE_UM} µm: below {_FINE_UM / 1000:.1f} mm the fab must "
+            "be asked whether it makes them (common practice, no source)",
+        )
+
+
+def _corners(layout: Layout) -> Iterator[tuple[str, str]]:
+    """What a round tool does to the inner corners of the outline."""
+    inner = _inner_corners(layout.outline)
+    if not inner:
+        return
+    frame = Frame.of(layout)
+    places = " and ".join(", ".join(f"{um / 1000:.3f}" for um in frame.at(*point)) for point in inner)
+    yield "inner corners", f"at {places}: drawn sharp; a router leaves a radius (common practice, no source)"
+    if any(pad.finger for pad in layout.pads):
+        room = _above_fingers(layout, inner)
+        begin = "" if room is None else f", which begin {max(0, room) / 1000:.3f} mm nearer to the edge"
+        yield "", f"the radius must end before the fingers{begin}"
+
+
+def _inner_corners(outline: Ring) -> list[Point]:
+    """The corners at which the outline turns the other way than it does as a whole."""
+    before, after = (*outline[-1:], *outline[:-1]), (*outline[1:], *outline[:1])
+    turns = [
+        (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])
+        for a, b, c in zip(before, outline, after, strict=True)
+    ]
+    area = sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in zip(outline, after, strict=True))
+    return [point for point, turn in zip(outline, turns, strict=True) if turn * area < 0]
+
+
+def _above_fingers(layout: Layout, inner: Iterable[Point]) -> int | None:
+    """How far the fingers begin from the nearest inner corner, counted towards the bevelled edge; None without one."""
+    if layout.bevel is None:
+        return None
+    start, stop = layout.bevel
+    along = 0 if start[0] == stop[0] else 1  # the axis that is upright on the edge
+    edge = start[along]
+    deep = max(
+        abs(edge - (pad.x_um, pad.y_um)[along]) + (pad.width_um, pad.height_um)[along] // 2
+        for pad in layout.pads
+        if pad.finger
+    )
+    return min(abs(edge - point[along]) for point in inner) - deep
+
+
 def _drills(layout: Layout) -> Iterator[str]:
     counts = Counter((via.drill_um, "plated, vias") for via in layout.vias)
     counts.update((pad.drill_um, "plated, pads") for pad in layout.pads if pad.drill_um)
@@ -202,7 +256,8 @@ _PLACEMENT = ("part", "value", "side", "x_mm", "y_mm", "angle", "footprint")
 def placement(layout: Layout) -> str:
     """Return where each part goes, as CSV: the middle of its pads in the fab's axes, its angle against the clock.
 
-    Both are seen from the front, for parts on the back too.
+    Both are seen from the front, for parts on the back too. At 0 a part lies as the open library draws its footprint,
+    on the back mirrored top to bottom.
     """
     frame = Frame.of(layout)
     rows: list[list[Any]] = []  # the figures are meant as numbers
@@ -217,7 +272,11 @@ def placement(layout: Layout) -> str:
 
 
 def _job(layout: Layout, stem: str, made: Iterable[FabLayer], measure: Measured) -> bytes:
-    """The job file that goes with Gerber layers (JSON; its names are from memory)."""
+    """The job file that goes with Gerber layers (JSON; its names are from memory).
+
+    It says no finish: it has room for one only, and which words it knows is not sure. The note says those of pads and
+    fingers.
+    """
     name, number, revision = project(layout)
     across, down = layout.size_um
     rules = layout.rules
@@ -235,7 +294,6 @@ def _job(layout: Layout, stem: str, made: Iterable[FabLayer], measure: Measured)
             "Size": {"X": across / 1000, "Y": down / 1000},
             "LayerNumber": 2,
             "BoardThickness": rules.thickness_um / 1000,
-            "Finish": "ENIG" if fingers else "Any",
             **({"EdgeConnector": True} if fingers else {}),
             **({"EdgeConnectorBevelled": True} if layout.bevel else {}),
         },

@@ -74,15 +74,16 @@ def layers(layout: Layout) -> tuple[FabLayer, ...]:
 def drills(layout: Layout) -> tuple[FabLayer, ...]:
     """Return the drill files: the plated holes, and the unplated ones if there are any.
 
-    One tool for each diameter; vias and parts' pads of the same diameter have a tool each, as its purpose is named.
+    The word drill is in their names for readers that guess by it. One tool for each diameter; vias and parts' pads of
+    the same diameter have a tool each, as its purpose is named.
     """
     frame = Frame.of(layout)
     plated = [("ViaDrill", via.drill_um, frame.at(via.x_um, via.y_um)) for via in layout.vias]
     plated += [("ComponentDrill", p.drill_um, frame.at(p.x_um, p.y_um)) for p in layout.pads if p.drill_um]
     bare = [("MechanicalDrill", hole.drill_um, frame.at(hole.x_um, hole.y_um)) for hole in layout.holes]
-    made = [_drill("plated", "Plated,1,2,PTH", "Plated,PTH", plated)]
+    made = [_drill("drill-plated", "Plated,1,2,PTH", "Plated,PTH", plated)]
     if bare:
-        made.append(_drill("unplated", "NonPlated,1,2,NPTH", "NonPlated,NPTH", bare))
+        made.append(_drill("drill-unplated", "NonPlated,1,2,NPTH", "NonPlated,NPTH", bare))
     return tuple(made)
 
 

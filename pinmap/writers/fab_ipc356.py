@@ -4,7 +4,9 @@ Columns and codes as in a summary of the standard; JOB, VER and IMAGE from memor
 tests; its own writer loses pin numbers.
 
 A name that its column can't hold stands under an alias: a net as NNAME1, NNAME2 and so on, with a record that gives its
-name; a reference or pin as #1, #2, with a comment. What is not ASCII is given as \u and its number.
+name; a reference or pin as #1, #2, with a comment. What is not ASCII is given as \u or \U and its number. A text too
+long for its record ends in three dots, a net's name in ~ and the number of its alias. A pad or hole larger than four
+digits can say is written as 9.999 mm, and a comment gives its size.
 """
 
 from __future__ import annotations
@@ -31,13 +33,14 @@ def netlist(layout: Layout) -> bytes:
     refs = _aliases((p.ref for p in layout.pads), _REF, "#", ("VIA",))
     pins = _aliases((p.number for p in layout.pads), _PIN, "#", ())
     lines = [
-        _cut(f"P  JOB {_ascii(layout.title)}"),
+        _cut("P  JOB", layout.title),
         "P  UNITS CUST 1",
         "P  VER IPC-D-356A",
         "P  IMAGE PRIMARY",
         *(_named(alias, net) for net, alias in nets.items() if alias != net),
-        *(_cut(f"C  part {alias}: {_ascii(ref)}") for ref, alias in refs.items() if alias != ref),
-        *(_cut(f"C  pin {alias}: {_ascii(pin)}") for pin, alias in pins.items() if alias != pin),
+        *(_cut(f"C  part {alias}:", ref) for ref, alias in refs.items() if alias != ref),
+        *(_cut(f"C  pin {alias}:", pin) for pin, alias in pins.items() if alias != pin),
+        *dict.fromkeys(_large(layout, refs)),
     ]
     frame = Frame.of(layout)
     for pad in layout.pads:
@@ -58,7 +61,7 @@ def netlist(layout: Layout) -> bytes:
             f"{_at(frame, hole.x_um, hole.y_um)}X{_size(hole.drill_um)}Y0000R000 S0"
         )
     points = [_at(frame, *point) for point in (*layout.outline, layout.outline[0])]
-    return "".join(f"{line}\n" for line in (*lines, *_outline(points), "999")).encode("ascii")
+    return "".join(f"{line:<{_WIDTH}}\n" for line in (*lines, *_outline(points), "999")).encode("ascii")
 
 
 def _tail(pad: Pad) -> str:
@@ -72,8 +75,21 @@ def _hole(diameter_um: int, plating: str) -> str:
 
 
 def _size(um: int) -> str:
-    """Four digits: what is larger is written as the largest there is, which a probe meets all the same."""
+    """Four digits: what is larger is written as the largest there is, which a probe meets; `_large` says so."""
     return f"{min(um, _MOST_SIZE_UM):04d}"
+
+
+def _large(layout: Layout, refs: Mapping[str, str]) -> Iterator[str]:
+    """A comment for each size that four digits cannot say."""
+    sizes: list[tuple[str, int, int, int]] = [
+        (f"a pad of {refs[p.ref]}", p.width_um, p.height_um, p.drill_um) for p in layout.pads
+    ]
+    sizes += [("a via", via.size_um, via.size_um, via.drill_um) for via in layout.vias]
+    sizes += [("an unplated hole", hole.drill_um, hole.drill_um, 0) for hole in layout.holes]
+    for what, width, height, drill in sizes:
+        if max(width, height, drill) > _MOST_SIZE_UM:
+            hole = f", hole {drill / 1000:.3f}" if drill > _MOST_SIZE_UM else ""
+            yield f"C  size, 9.999 for more: {what}, {width / 1000:.3f} x {height / 1000:.3f} mm{hole}"
 
 
 def _at(frame: Frame, x_um: int, y_um: int) -> str:
@@ -105,13 +121,16 @@ def _aliases(names: Iterable[str], width: int, stem: str, kept: Iterable[str]) -
 
 def _named(alias: str, net: str) -> str:
     """The record of a net's name; a name too long for it is cut, with the alias's number so that it stays its own."""
-    line = f"P  {alias} {_ascii(net)}"
-    end = f"~{alias.removeprefix('NNAME')}"
-    return line if len(line) <= _WIDTH else line[: _WIDTH - len(end)].rstrip() + end
+    return _cut(f"P  {alias}", net, f"~{alias.removeprefix('NNAME')}")
 
 
-def _cut(line: str) -> str:
-    return line[:_WIDTH].rstrip()
+def _cut(front: str, text: str, mark: str = "...") -> str:
+    """A record with a text; of one too long for it what fits, with a mark."""
+    line, end = f"{front} {_ascii(text)}", ""
+    while len(line) + len(end) > _WIDTH:
+        text, end = text[:-1].rstrip(" "), mark
+        line = f"{front} {_ascii(text)}"
+    return line + end
 
 
 # A space at either end or after another would be lost where a reader splits the line at spaces.
@@ -119,4 +138,8 @@ _NUMBERED = re.compile(r"[^ -~]|\\|^ | $|(?<= ) ")
 
 
 def _ascii(text: str) -> str:
-    return _NUMBERED.sub(lambda m: f"\\u{ord(m[0]):04X}", text)
+    def number(match: re.Match[str]) -> str:
+        code = ord(match[0])
+        return f"\\u{code:04X}" if code < 0x10000 else f"\\U{code:08X}"
+
+    return _NUMBERED.sub(number, text)

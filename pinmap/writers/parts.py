@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 
 from ..adapter import Adapter, AdapterConnector, Unmapped
+from ..body import Body
 from ..model import GROUPS, Group, PinMap, Remedy, RemedyKind
 from ..parts import Part
 from ..text import listed, ranges
-from ..wiring import wires
+from ..wiring import wires as wires_of
 from .cells import csv_text, worded
 
 PARTS_COLUMNS = (
@@ -56,17 +57,20 @@ _WIRE: dict[Group, str] = {"return": _THICK, "supply": _THICK, "timing": _SHORT}
 _Row = tuple[str | int, ...]
 
 
-def parts_csv(adapter: Adapter, *, bom: bool = False) -> str:
+def parts_csv(adapter: Adapter, *, wires: bool = True, bom: bool = False) -> str:
     """One line a part under `PARTS_COLUMNS`: connectors, wire for each group, parts of the plan, what is only named.
 
     `item` and `quantity` are numbers, and no piece is counted in two lines. Equal parts share a line. What a remedy
-    names is not carried out in the plan: its `status` says so. `bom` puts a byte order mark first; for the words in
-    the cells see `cells`.
+    names is not carried out in the plan: its `status` says so. `wires` is False for a printed board, which has none and
+    which may bear another connector than the one that is plugged in: a ribbon leads to it.
+    `bom` puts a byte order mark first; for the words in the cells see `cells`.
     """
     rows = [
-        _connector(adapter.host_connector, adapter.host),
-        _connector(adapter.card_connector, adapter.card),
-        *_wire(adapter),
+        *(
+            _connector(end, pin_map, end.body if wires else adapter.on_board(end))
+            for end, pin_map in ((adapter.host_connector, adapter.host), (adapter.card_connector, adapter.card))
+        ),
+        *(_wire(adapter) if wires else ()),
         *_parts(adapter),
         *_remedies(adapter),
     ]
@@ -110,8 +114,8 @@ def _row(
     )
 
 
-def _connector(connector: AdapterConnector, pin_map: PinMap) -> _Row:
-    body = connector.body
+def _connector(connector: AdapterConnector, pin_map: PinMap, body: Body) -> _Row:
+    ribbon = body.form != connector.body.form
     return _row(
         1,
         body.form,
@@ -122,12 +126,16 @@ def _connector(connector: AdapterConnector, pin_map: PinMap) -> _Row:
         gender=body.gender or "",
         footprint=body.footprint,
         what_for=pin_map.title,
-        note="part of the adapter's own board" if body.form == "edge fingers" else "",
+        note="part of the adapter's own board"
+        if body.form == "edge fingers"
+        else "like the machine's own; a ribbon with a socket at both ends leads to it"
+        if ribbon
+        else "",
     )
 
 
 def _wire(adapter: Adapter) -> list[_Row]:
-    numbers = Counter(wire.group for wire in wires(adapter))
+    numbers = Counter(wire.group for wire in wires_of(adapter))
     total = numbers.total()
     return [
         _row(

@@ -112,7 +112,7 @@ class _Sheet:
                 unit,
                 symbol,
                 title,
-                connector.body.footprint,
+                self.adapter.on_board(connector).footprint,
                 f"{connector.end} connector",
                 above=(f"{connector.body.a_form}, {does}{part_of}",),
             )

@@ -6,7 +6,7 @@ in `data/header_pads.csv` and `data/isa_edge_pads.csv`, sizes in `data/connector
 and edges of the board in `data/connector_rooms.csv`.
 
 A footprint lies on a board turned and shifted, never mirrored: ours and theirs must be equal up to a quarter turn and a
-shift. A finger must be where theirs is without any turn.
+shift. A finger must be where theirs is without any turn. `library_angle` must name that turn.
 """
 
 from __future__ import annotations
@@ -20,7 +20,17 @@ from typing import NamedTuple, get_args
 import pytest
 
 from pinmap import load_map, recipes
-from pinmap.board.footprints import FootPad, Footprint, board_edge_um, connector, mounting_holes, part
+from pinmap.board.footprints import (
+    FootPad,
+    Footprint,
+    board_edge_um,
+    connector,
+    flipped,
+    library_angle,
+    mounting_holes,
+    part,
+    turned,
+)
 from pinmap.body import CORNERS, Body, Corner, Form, Scheme, Section
 from pinmap.forms import complete
 from pinmap.library import customs
@@ -102,6 +112,21 @@ def ours(footprint: Footprint, *points: Point) -> Lying:
     return Lying({one.number: pad(one) for one in footprint.pads}, points)
 
 
+def check_angles(footprint: Footprint, theirs: Lying) -> None:
+    """That `library_angle` turns the open footprint's pads into ours, however ours lies, on either face."""
+    places = theirs._replace(points=())
+    back = places.mapped(lambda x, y: (x, -y), False)  # as the open format keeps one on the back, from memory
+    for more in (0, 90, 180, 270):
+        mine = turned(footprint, more)
+        assert spots(ours(mine).shifted()) == spots(places.turns()[library_angle(mine) // 90])
+        mine = turned(flipped(footprint), more)
+        assert spots(ours(mine).shifted()) == spots(back.turns()[library_angle(mine, "back") // 90])
+
+
+def spots(lying: Lying) -> dict[str, Point]:
+    return {number: (pad.x, pad.y) for number, pad in lying.pads.items()}
+
+
 def corners(box: tuple[int, int, int, int]) -> tuple[Point, Point]:
     return (box[0], box[1]), (box[2], box[3])
 
@@ -157,6 +182,11 @@ def test_the_pads_and_the_room_of_a_part_are_those_of_the_open_footprint(name: s
 def test_pins_have_room_for_their_body_inside_the_open_footprints_room(name: str) -> None:
     # Its outline of the body is half a pitch round the pins, its room 1.8 mm and ours 1.37 mm.
     assert same(part_of_ours(name), part_of_library(name), 430 + 50)
+
+
+@pytest.mark.parametrize("name", PARTS)
+def test_the_angle_of_a_part_turns_the_open_footprint_into_ours(name: str) -> None:
+    check_angles(part(Part("R1", "resistor", "", name, "", ())), part_of_library(name))
 
 
 ONE_HANDED = [name for name in PARTS if len(part_of_library(name).pads) > 3 or "SOT-23" in name]
@@ -222,6 +252,18 @@ def test_a_header_lies_as_the_open_footprint_whatever_its_labels(
     assert same(round_all(mine), round_all(theirs))
     assert not same(round_all(mine).mirrored(), round_all(theirs))
     assert same(mine, theirs) == (body.pad_of[body.labels[0]] == "1")
+
+
+@pytest.mark.parametrize(
+    ("form", "places", "name"), [("pin header", 31, HEADER), ("socket header", 31, SOCKET), ("box header", 32, BOX)]
+)
+@pytest.mark.parametrize("first", CORNERS)
+def test_the_angle_of_a_header_turns_the_open_footprint_into_ours(
+    form: Form, places: int, name: str, first: Corner
+) -> None:
+    body = built(form, places, "zigzag", first)
+    assert body.footprint == name
+    check_angles(connector(body), connector_of_library(name))
 
 
 @pytest.mark.parametrize(("pitch", "millimetres"), [("2.00", 2.0), ("1.27", 1.27)])
@@ -295,6 +337,14 @@ def test_a_din_41612_connector_has_pads_holes_and_room_of_the_open_footprint(
 
 
 @pytest.mark.parametrize(("body", "name", "letters"), DINS, ids=DIN_NAMES)
+def test_the_angle_of_a_din_41612_connector_turns_the_open_footprint_into_ours(
+    body: Body, name: str, letters: str
+) -> None:
+    theirs = connector_of_library(name, letters, positions=name.replace("_2x32_", "_3x32_"))
+    check_angles(connector(body), theirs)
+
+
+@pytest.mark.parametrize(("body", "name", "letters"), DINS, ids=DIN_NAMES)
 def test_the_edge_of_the_board_is_where_the_open_footprint_draws_it(body: Body, name: str, letters: str) -> None:
     found = [r for r in rows("connector_rooms.csv") if (r["footprint"], r["what"]) == (name, "edge")]
     mine = board_edge_um(body)
@@ -325,6 +375,14 @@ def test_the_fingers_of_a_card_are_those_of_the_open_footprint_and_not_even_turn
     size = (um(figures["other"]["width_mm"]), um(figures["other"]["height_mm"]), um(figures["other"]["drill_mm"]))
     assert {(p.width_um, p.height_um, p.drill_um) for p in footprint.pads} == {size}
     assert {(p.y_um, p.finger, p.shape) for p in footprint.pads} == {(0, True, "rect")}
+
+
+def test_the_angle_of_a_cards_fingers_turns_the_open_footprint_into_ours() -> None:
+    footprint = connector(load_map("isa-16bit").body.mate())
+    assert (footprint.name, library_angle(footprint)) == (FINGERS, 0)
+    pads = {row["pad"]: Pad(um(row["x_mm"]), 0, 0, 0, True, 0) for row in rows("isa_edge_pads.csv")}
+    assert len(pads) == 98
+    check_angles(footprint, Lying(pads))
 
 
 def test_the_edge_of_a_card_is_where_the_open_footprint_draws_it() -> None:
