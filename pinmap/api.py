@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from . import checks, library, yamltree
 from .coverage import Coverage, coverage
-from .errors import PinmapError, raise_all
+from .errors import NOWHERE, PinmapError, raise_all
 from .findings import Finding, Verdict, ordered, verdict
 from .model import PinMap, no_option
 from .text import listed
@@ -505,11 +505,13 @@ def make_board(adapter: Adapter) -> Board:
     from .board.making import board as make
 
     if adapter.verdict == "do not build":
-        reasons = [f.message for f in adapter.findings if f.grade in ("danger", "fault")]
+        reasons = [f for f in adapter.findings if f.grade in ("danger", "fault")]
+        first = f": {reasons[0].message}" if reasons else ""
+        more = f" (and {len(reasons) - 1} more)" if len(reasons) > 1 else ""
         raise PinmapError(
-            "a board can only be made of a plan that may be built; this one says do not build"
-            + (f": {reasons[0]}" if reasons else ""),
-            "`pinmap adapt` says why, and what helps",
+            f"a board can only be made of a plan that says build; this one says do not build{first}{more}",
+            (reasons[0].advice if reasons else "") or "`pinmap adapt` says why, and what helps",
+            reasons[0].place if reasons else NOWHERE,
         )
     return make(adapter)
 

@@ -141,6 +141,100 @@ def test_on_a_straight_riser_the_component_side_looks_to_a_side_of_the_board(
     assert f"The card's component side looks to the {facing}." in made.words[0]
 
 
+# ---------------------------------------------------------------------- how the board meets the machine
+
+
+def pads_of(layout: Layout, ref: str) -> dict[str, tuple[int, int]]:
+    return {pad.number: (pad.x_um, pad.y_um) for pad in layout.pads if pad.ref == ref}
+
+
+def hand(pads: dict[str, tuple[int, int]]) -> int:
+    """1 where pad 2 lies to the right of the way from pad 1 to pad 3, as seen: that of a socket; −1: of pins.
+
+    Open KiCad footprint library 6.0.11: PinSocket_2x has pad 2 at −2.54 mm and pad 3 below pad 1, PinHeader_2x and
+    IDC-Header_2x have pad 2 at +2.54 mm.
+    """
+    (x, y), (u, v), (s, t) = pads["1"], pads["2"], pads["3"]
+    turn = (s - x) * (v - y) - (t - y) * (u - x)
+    return (turn > 0) - (turn < 0)
+
+
+def test_at_the_end_of_a_ribbon_stands_a_header_like_the_machines_own() -> None:
+    made = demo("oakmere-riser")
+    assert hand(pads_of(made.layout, "J1")) == -1
+    assert next(p.footprint for p in made.layout.parts if p.ref == "J1").endswith("IDC-Header_2x32_P2.54mm_Vertical")
+    assert (
+        "J1 is a box header like the machine's own, on the front: a ribbon with a socket at both ends joins the two, "
+        "pad 1 with pad 1."
+    ) in made.words
+
+
+def test_plugged_onto_the_machine_stands_a_socket_on_the_side_away_from_the_card() -> None:
+    made = board(wished(pair("oakmere-88", "isa-8bit")), effort=1)
+    assert "J1, a socket header on the back, is plugged onto the machine's connector." in made.words
+    pads = pads_of(made.layout, "J1")
+    assert hand({number: (-x, y) for number, (x, y) in pads.items()}) == 1  # seen from the back
+    same = board(wished(pair("oakmere-88", "isa-8bit"), host="front"), effort=1)
+    assert hand(pads_of(same.layout, "J1")) == 1
+    assert any("J2 is on the same side: the card points towards the machine" in word for word in same.words)
+
+
+def test_a_map_that_says_a_header_for_its_mate_gets_the_pads_of_a_header() -> None:
+    adapter = pair("oakmere-88", "isa-8bit")
+    body = replace(adapter.host.body, mate_footprint="Connector_IDC:IDC-Header_2x32_P2.54mm_Vertical")
+    made = board(wished(replace(adapter, host=replace(adapter.host, body=body)), host="front"), effort=1)
+    assert hand(pads_of(made.layout, "J1")) == -1
+    assert "J1 is a pin header like the machine's own" in "".join(made.words)
+
+
+@pytest.mark.parametrize(
+    ("name", "form", "said"),
+    [
+        ("brindle-riser", "flat", "a board with edge fingers stands in the machine's connector and does not lie flat"),
+        ("tarn-riser", "flat", "a board with din 41612 stands in the machine's connector and does not lie flat"),
+    ],
+)
+def test_a_form_that_the_connector_does_not_allow_is_refused(name: str, form: str, said: str) -> None:
+    with pytest.raises(PinmapError, match=said):
+        board(wished(api.adapt(name), form=form), effort=1)
+    with pytest.raises(PinmapError, match="a board with a socket header is plugged onto the machine's connector"):
+        board(wished(pair("oakmere-88", "isa-8bit"), form="straight riser"), effort=1)
+
+
+def test_fingers_as_thick_as_no_card_are_refused() -> None:
+    with pytest.raises(PinmapError, match=r"a board with fingers must be as thick as a card.*not 3\.2 mm"):
+        board(wished(api.adapt("brindle-riser"), form="straight riser", thickness_um=3200), effort=1)
+
+
+def test_what_a_capacitor_serves_stands_beside_it() -> None:
+    spots = {part.ref: part for part in demo("tarn-riser").layout.parts}
+    for capacitor, served in (("C3", "U1"), ("C4", "U1"), ("C9", "Y1")):
+        one, other = spots[capacitor], spots[served]
+        gap = max(one.box[0] - other.box[2], other.box[0] - one.box[2])
+        assert gap < 8_000, (capacitor, gap)
+
+
+@pytest.mark.parametrize("name", ["brindle-riser", "oakmere-riser"])
+def test_no_part_stands_at_the_brackets_end(name: str) -> None:
+    layout = demo(name).layout
+    first = at(layout, "J2", "A1")[0]
+    assert all(part.box[2] < first for part in layout.parts if not part.connector)
+
+
+def test_without_cards_in_the_file_the_current_is_not_known_and_what_fits_is_said() -> None:
+    adapter = api.adapt("oakmere-riser")
+    assert adapter.design
+    made = board(replace(adapter, design=replace(adapter.design, cards=())), effort=1)
+    assert any(word.startswith("+5V: 1.67 A, which is all that fits; what flows is not known") for word in made.words)
+    assert made.layout.rules.supply_um["+5V"] == 1000
+
+
+@pytest.mark.parametrize("wishes", [{"gap_um": 1200}, {"gap_um": 800}, {"track_um": 3000}, {"via_um": 2000}])
+def test_rules_that_leave_no_room_between_two_columns_are_refused(wishes: dict[str, int]) -> None:
+    with pytest.raises(PinmapError, match=r"between two columns, 1\.27 mm apart, there must be room for vias"):
+        board(wished(pair("oakmere-88", "isa-8bit"), **wishes), effort=1)
+
+
 # ---------------------------------------------------------------------- what cannot be made
 
 
@@ -205,7 +299,7 @@ def test_thicker_copper_takes_narrower_tracks() -> None:
 def test_a_plan_that_must_not_be_built_gets_no_board(pinmap: CommandLine) -> None:
     ran = pinmap("board", "brindle-portable", "isa-8bit", "--out", "b")
     assert ran.status == 2
-    assert "a board can only be made of a plan that may be built; this one says do not build" in ran.err
+    assert "a board can only be made of a plan that says build; this one says do not build" in ran.err
     assert pinmap.left() == []
 
 

@@ -100,6 +100,9 @@ def printed(
         own = [pad for pad in pads if pad.ref == part.ref]
         if part.connector:
             _connector(paper, part, own, groups, lines, texts)
+    for part in parts:
+        if part.ref.startswith("JP"):
+            _jumper(paper, part, [pad for pad in pads if pad.ref == part.ref], texts)
     for part in sorted(parts, key=lambda p: natural(p.ref)):
         x, y = (part.box[0] + part.box[2]) // 2, (part.box[1] + part.box[3]) // 2
         above, below = part.box[1] - 800 - y, part.box[3] + 800 - y
@@ -143,6 +146,21 @@ def _connector(
         for pad in row:
             if groups.get(pad.net) == "supply":
                 _rail(paper, part, pad, layer, out, lines, texts)
+
+
+def _jumper(paper: Paper, part: Placed, pads: Sequence[Pad], texts: list[Text]) -> None:
+    """The line at each pin of a jumper block that leads to a line of the slot, along its column."""
+    for pad in pads:
+        line, _, rest = pad.function.partition(" ")
+        if not rest.startswith("of the slot"):
+            continue
+        text = Text(part.side, line, pad.x_um, pad.y_um, _SMALL, 90, part.ref)
+        _, top, _, bottom = extent(text)
+        long = (bottom - top) // 2 + 300
+        up, down = part.box[1] - long - pad.y_um, part.box[3] + long - pad.y_um
+        put = paper.put(text, ((0, up), (0, down)) if abs(up) < abs(down) else ((0, down), (0, up)))
+        if put:
+            texts.append(put)
 
 
 def _rail(paper: Paper, part: Placed, pad: Pad, layer: Layer, out: int, lines: list[Stroke], texts: list[Text]) -> None:
