@@ -22,12 +22,12 @@ from pinmap.board.footprints import (
     board_edge_um,
     connector,
     flipped,
-    library_angle,
     mounting_holes,
     part,
     turn,
     turned,
 )
+from pinmap.board.library_angle import library_angle
 from pinmap.body import CORNERS, Body, Form, Scheme, Section
 from pinmap.errors import PinmapError
 from pinmap.parts import Part

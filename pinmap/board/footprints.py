@@ -290,7 +290,7 @@ def part(one: Part) -> Footprint:
     there.
     Raises `PinmapError` for a footprint that is not known here, and for a pin that has no pad in it.
     """
-    for pattern, draw in _KNOWN:
+    for pattern, draw in KNOWN:
         match = re.fullmatch(pattern, one.footprint)
         if match:
             drawn = draw(*match.groups())
@@ -331,13 +331,14 @@ def _holes(
     )
 
 
-def _um(mm: str) -> int:
+def millimetres(mm: str) -> int:
+    """Return a number of mm as a footprint's name has it, in µm."""
     return round(float(mm) * 1000)
 
 
 def _axial(length: str, diameter: str, pitch: str) -> _Drawn:
     """A resistor lying along x: the body between its wires."""
-    long, across, apart = _um(length), _um(diameter) // 2, _um(pitch)
+    long, across, apart = millimetres(length), millimetres(diameter) // 2, millimetres(pitch)
     body = ((apart - long) // 2, -across, (apart + long) // 2, across)
     silk = grown(body, 120, 120)
     wires: list[Line] = [((0, 0), (silk[0], 0)), ((silk[2], 0), (apart, 0))]
@@ -345,7 +346,7 @@ def _axial(length: str, diameter: str, pitch: str) -> _Drawn:
 
 
 def _disc(diameter: str, width: str, pitch: str) -> _Drawn:
-    long, across, apart = _um(diameter), _um(width) // 2, _um(pitch)
+    long, across, apart = millimetres(diameter), millimetres(width) // 2, millimetres(pitch)
     body = ((apart - long) // 2, -across, (apart + long) // 2, across)
     # By the width of the body, in the two sizes that the name may say.
     pads = _holes([(0, 0), (apart, 0)], *((1600, 800) if across == 1250 else (2000, 1000)), square=False)
@@ -354,7 +355,7 @@ def _disc(diameter: str, width: str, pitch: str) -> _Drawn:
 
 def _radial(diameter: str, pitch: str) -> _Drawn:
     """An electrolytic capacitor: a circle, and a plus at pad 1."""
-    radius, apart = _um(diameter) // 2, _um(pitch)
+    radius, apart = millimetres(diameter) // 2, millimetres(pitch)
     middle = apart // 2
     body = (middle - radius, -radius, middle + radius, radius)
     x, y = body[0] + 250, body[3] - 250
@@ -437,7 +438,7 @@ def _pins(rows: str, places: str) -> _Drawn:
 
 _PLACES = r"(0[1-9]|[123]\d|40)"
 #: Names of the library and how they are drawn: its figures, by what the name says where it says it.
-_KNOWN: tuple[tuple[str, Callable[..., _Drawn]], ...] = (
+KNOWN: tuple[tuple[str, Callable[..., _Drawn]], ...] = (
     (r"Resistor_THT:R_Axial_DIN0207_L(6\.3)mm_D(2\.5)mm_P(7\.62|10\.16|15\.24)mm_Horizontal", _axial),
     (r"Capacitor_THT:C_Disc_D(5\.0)mm_W(2\.5)mm_P(2\.50|5\.00)mm", _disc),
     (r"Capacitor_THT:C_Disc_D(9\.0)mm_W(5\.0)mm_P(5\.00|7\.50|10\.00)mm", _disc),
@@ -485,53 +486,6 @@ def flipped(footprint: Footprint) -> Footprint:
     other: dict[Layer, Layer] = {"front": "back", "back": "front"}
     pads = tuple(pad if pad.drill_um else replace(pad, layer=other[pad.layer]) for pad in whole.pads)
     return replace(whole, pads=pads)
-
-
-def library_angle(footprint: Footprint, side: Layer = "front") -> int:
-    """Return by how many degrees, against the clock as seen, a footprint is turned against the open library's.
-
-    0 where it lies as the library draws it, for pinmap's own, and where its pads are not those of its name in the
-    library. One on the back (`side`) is held against the library's mirrored top to bottom, which is how the open format
-    of boards keeps it (from memory).
-    """
-    theirs = _library_places(footprint.name)
-    if not footprint.pads or any(pad.number not in theirs for pad in footprint.pads):
-        return 0
-    hand = -1 if side == "back" else 1
-    first = footprint.pads[0]
-    x0, y0 = theirs[first.number]
-    for angle in (0, 90, 180, 270):
-        if all(
-            turn(theirs[pad.number][0] - x0, hand * (theirs[pad.number][1] - y0), angle)
-            == (pad.x_um - first.x_um, pad.y_um - first.y_um)
-            for pad in footprint.pads
-        ):
-            return angle
-    return 0
-
-
-def _library_places(name: str) -> dict[str, Point]:
-    """Where the open library has the pads of a footprint, by their numbers; nothing for one that is not known here.
-
-    Of connectors the upright ones of pins and sockets, BUS_AT and DIN 41612 type C with 32 places; lying headers from
-    memory.
-    """
-    for pattern, draw in _KNOWN:
-        if match := re.fullmatch(pattern, name):
-            return {pad.number: (pad.x_um, pad.y_um) for pad in draw(*match.groups()).pads}
-    if name == "Connector_PCBEdge:BUS_AT":  # rows B, A, D and C
-        rows = ((1, 31, 0), (32, 31, 0), (63, 18, 86360), (81, 18, 86360))
-        return {str(first + n): (-2540 * n - away, 0) for first, count, away in rows for n in range(count)}
-    if match := re.fullmatch(r"Connector_DIN:DIN41612_C_[23]x32_(Female_Vertical|Male_Horizontal)_THT", name):
-        upright = match[1] == "Female_Vertical"
-        spots = {f"{letter}{n + 1}": (2540 * row, 2540 * n) for row, letter in enumerate("abc") for n in range(32)}
-        return {number: (x, y) if upright else (y, x) for number, (x, y) in spots.items()}
-    header = r"Connector_[\w.]+:(PinHeader|PinSocket|IDC-Header)_([12])x(\d\d)_P(\d\.\d\d)mm_(?:Vertical|Horizontal)"
-    if match := re.fullmatch(header, name):
-        across, along, pitch = int(match[2]), int(match[3]), _um(match[4])
-        step = -pitch if match[1] == "PinSocket" else pitch  # the second row is at the left of a socket's first
-        return {str(n + 1): (step * (n % across), pitch * (n // across)) for n in range(across * along)}
-    return {}
 
 
 def _mapped(footprint: Footprint, to: Callable[[int, int], Point]) -> Footprint:

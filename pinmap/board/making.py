@@ -2,27 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from ..adapter import Adapter, AdapterConnector
-from ..body import GENDERS, Body
+from ..body import Body
 from ..design import BoardDesign
 from ..errors import PinmapError
 from ..quantity import amps
-from ..text import count, listed, natural, ranges
-from . import apart, footprints, orientation, placing, routing, silk, widths
+from ..text import count, listed, natural
+from . import apart, footprints, meeting, orientation, placing, routing, silk, widths
 from .blocks import COLUMN_UM, TONGUE_UM, Aside, Block, block, upright
 from .channel import Routed, route
 from .fill import filled
 from .layout import Hole, Layer, Layout, Pad, Placed, Point, Ring, Rules, Stroke, Track, Via
+from .library_angle import library_angle
 from .placing import Stand
 from .routing import Lines, Wiring
 
-#: How thick a card is at its fingers, and by how much it may differ, in µm. From memory.
-CARD_UM, CARD_PLAY_UM = 1570, 200
 #: A way out between pads is short and cooled by them: it may warm twice as much. Common practice, no source.
 NECK_RISE = 2
 #: From the holes of a connector that lies down to the edge of the board, in µm. From memory: see its data sheet.
@@ -72,8 +71,8 @@ def board(adapter: Adapter, *, effort: int = 2) -> Board:
         )
     if not (design and design.board) and footprints.board_edge_um(adapter.on_board(adapter.host_connector)) is not None:
         spec = replace(spec, form="right-angle riser")  # where nobody says a form, one that can be
-    meets = _meets(adapter, spec)
-    _thick(adapter, spec, rules)
+    meets = meeting.meets(adapter, spec)
+    meeting.thickness(adapter, spec, rules)
     stands, faces = _stands(adapter, spec, rules, nets, ends)
     names = ["", *(net.name for net in adapter.nets)]
     numbers = {name: number for number, name in enumerate(names) if name}
@@ -107,12 +106,12 @@ def board(adapter: Adapter, *, effort: int = 2) -> Board:
     said = (
         *orientation.words(spec, faces),
         *meets,
-        *_bracket(adapter, spec, faces, pads, outline),
+        *meeting.at_the_bracket(adapter, spec, faces, pads, outline),
         *_currents(needs, necks),
         f"Clocks lie beside other clocks or commands over {coupled:.1f} mm of their tracks"
         if coupled
         else "No clock lies on the next track to another clock or a command",
-        *_under(spec, stands),
+        *meeting.under_the_card(spec, stands),
     )
     layout = Layout(
         adapter.title,
@@ -248,7 +247,7 @@ def _stands(
     ends_of = {a: (True, False) if spec.form == "straight riser" else far[f.bracket] for a, f in found.items()}
     stands = placing.placed(
         [made(card, spec.card, "upper", angle, aside) for angle in right for aside in _ASIDES],
-        [made(host, _host_side(adapter, spec), "lower", angle, aside) for angle in turns for aside in _ASIDES],
+        [made(host, meeting.host_side(adapter, spec), "lower", angle, aside) for angle in turns for aside in _ASIDES],
         _groups(adapter, joined, rules),
         ends_of,
     )
@@ -278,56 +277,6 @@ def _groups(adapter: Adapter, joined: Mapping[str, Mapping[str, str]], rules: Ru
     ]
 
 
-def _host_side(adapter: Adapter, spec: BoardDesign) -> Layer:
-    """The side of the machine's connector: one that is plugged onto the machine's looks away from the card."""
-    if spec.host:
-        return spec.host
-    return ("back" if spec.card == "front" else "front") if _direct(adapter) else "front"
-
-
-def _direct(adapter: Adapter) -> bool:
-    """Whether the machine's connector is an upright header that is plugged onto it, board parallel to board."""
-    return GENDERS.get(adapter.on_board(adapter.host_connector).form) is not None and not _ribbon(adapter)
-
-
-def _ribbon(adapter: Adapter) -> bool:
-    """Whether a ribbon leads from the machine's connector to the board."""
-    body = adapter.host_connector.body
-    return adapter.on_board(adapter.host_connector).form != body.form
-
-
-def _meets(adapter: Adapter, spec: BoardDesign) -> tuple[str, ...]:
-    """How the board meets the machine, in words. Raises `PinmapError` where the form does not fit the connector."""
-    ref = adapter.host_connector.ref
-    body = adapter.on_board(adapter.host_connector)
-    side = _host_side(adapter, spec)
-    if _ribbon(adapter):
-        return (
-            f"{ref} is {body.a_form} like the machine's own, on the {side}: a ribbon with a socket at both ends joins "
-            "the two, pad 1 with pad 1.",
-        )
-    if body.form == "edge fingers" or footprints.board_edge_um(body) is not None:
-        if spec.form == "flat":
-            raise PinmapError(
-                f"a board with {body.form} stands in the machine's connector and does not lie flat",
-                "Say form: right-angle riser, where the card lies across it, or straight riser",
-                spec.place,
-            )
-        return (f"{ref}, {body.a_form}, goes into the machine's connector at the lower edge.",)
-    if GENDERS.get(body.form) and spec.form != "flat":
-        raise PinmapError(
-            f"a board with {body.a_form} is plugged onto the machine's connector and lies parallel to it; it is no "
-            f"{spec.form}",
-            "Say form: flat",
-            spec.place,
-        )
-    words = f"{ref}, {body.a_form} on the {side}, is plugged onto the machine's connector."
-    if side == spec.card:
-        card = adapter.card_connector.ref
-        words += f" {card} is on the same side: the card points towards the machine, see that there is room."
-    return (words,)
-
-
 def _as_pads(each: Block) -> list[Pad]:
     stand = Stand(each, "upper", 0)
     return list(routing.pads([stand], Lines(0, 0, 0, (), 0), {}))
@@ -338,46 +287,6 @@ def _sensitive(adapter: Adapter, numbers: Mapping[str, int]) -> tuple[set[int], 
     signals = adapter.card.bus.signals
     clocks = {numbers[n.name] for n in adapter.nets if n.signal and n.signal in signals and signals[n.signal].frequency}
     return clocks, {numbers[net.name] for net in adapter.nets if net.group == "command"}
-
-
-def _under(spec: BoardDesign, stands: Sequence[Stand]) -> Iterator[str]:
-    """Parts over which the card may pass: they stand in line with its connector."""
-    refs = [s.block.ref for s in stands[2:] if s.line == "upper"]
-    if refs and spec.form != "straight riser":
-        one = len(refs) == 1
-        yield (
-            f"{ranges(sorted(refs, key=natural))} {'stands' if one else 'stand'} in line with the card's connector: "
-            f"see that {'it is' if one else 'they are'} low enough for the card to pass"
-        )
-
-
-def _bracket(
-    adapter: Adapter, spec: BoardDesign, faces: orientation.Faces, pads: Sequence[Pad], outline: Ring
-) -> Iterator[str]:
-    """Where the board ends at the card's bracket, and how many cards there are."""
-    first = next(pad for pad in pads if pad.ref == adapter.card_connector.ref and pad.function == faces.first)
-    xs = [x for x, _ in outline]
-    beyond = first.x_um - min(xs) if faces.bracket == "left" else max(xs) - first.x_um
-    if spec.form != "straight riser":
-        yield (
-            f"At the bracket's end the board goes {beyond / 1000:.1f} mm beyond contact {faces.first}: see that the "
-            "bracket, which reaches below the card's fingers, passes it"
-        )
-    cards = len(adapter.design.cards) if adapter.design else 0
-    if cards > 1:
-        yield f"The budget is for {cards} cards; this board has one connector for a card"
-
-
-def _thick(adapter: Adapter, spec: BoardDesign, rules: Rules) -> None:
-    """Fingers must have the thickness of a card."""
-    fingers = adapter.on_board(adapter.host_connector).form == "edge fingers"
-    if fingers and abs(rules.thickness_um - CARD_UM) > CARD_PLAY_UM:
-        raise PinmapError(
-            f"a board with fingers must be as thick as a card, {CARD_UM / 1000:g} mm within {CARD_PLAY_UM / 1000:g} mm "
-            f"(from memory), not {rules.thickness_um / 1000:g} mm",
-            "Leave thickness out, or say 1.6 mm",
-            spec.place,
-        )
 
 
 def _necks(
@@ -499,7 +408,7 @@ def _parts(adapter: Adapter, stands: Sequence[Stand], at: Lines, shift: Point) -
         y = (min(s[1] for s in spots) + max(s[1] for s in spots)) // 2 + shift[1]
         part = by_ref.get(ref)
         value = part.value if part else ends[ref].title
-        angle = footprints.library_angle(upright(stand.block.footprint, stand.line), stand.block.side)
+        angle = library_angle(upright(stand.block.footprint, stand.line), stand.block.side)
         out.append(
             Placed(
                 ref,

@@ -26,11 +26,11 @@ from pinmap.board.footprints import (
     board_edge_um,
     connector,
     flipped,
-    library_angle,
     mounting_holes,
     part,
     turned,
 )
+from pinmap.board.library_angle import library_angle
 from pinmap.body import CORNERS, Body, Corner, Form, Scheme, Section
 from pinmap.forms import complete
 from pinmap.library import customs
