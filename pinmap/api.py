@@ -506,10 +506,10 @@ def make_board(adapter: Adapter) -> Board:
 
     if adapter.verdict == "do not build":
         reasons = [f for f in adapter.findings if f.grade in ("danger", "fault")]
-        first = f": {reasons[0].message}" if reasons else ""
-        more = f" (and {len(reasons) - 1} more)" if len(reasons) > 1 else ""
+        first = f"{reasons[0].message}; " if reasons else ""
+        more = f" (and {len(reasons) - 1} more reasons)" if len(reasons) > 1 else ""
         raise PinmapError(
-            f"a board can only be made of a plan that says build; this one says do not build{first}{more}",
+            f"{first}a board can only be made of a plan that says build, this one says do not build{more}",
             (reasons[0].advice if reasons else "") or "`pinmap adapt` says why, and what helps",
             reasons[0].place if reasons else NOWHERE,
         )

@@ -214,11 +214,45 @@ def test_what_a_capacitor_serves_stands_beside_it() -> None:
         assert gap < 8_000, (capacitor, gap)
 
 
-@pytest.mark.parametrize("name", ["brindle-riser", "oakmere-riser"])
+@pytest.mark.parametrize("name", DEMOS)
 def test_no_part_stands_at_the_brackets_end(name: str) -> None:
-    layout = demo(name).layout
-    first = at(layout, "J2", "A1")[0]
-    assert all(part.box[2] < first for part in layout.parts if not part.connector)
+    made = demo(name)
+    layout = made.layout
+    first, last = at(layout, "J2", "A1")[0], at(layout, "J2", "A31")[0]
+    for part in layout.parts:
+        if not part.connector:
+            assert part.box[2] < first if last < first else first < part.box[0], part.ref
+    assert any(word.startswith("At the bracket's end the board goes ") for word in made.standing)
+
+
+def test_fingers_of_two_sections_have_a_notch_between_them_for_the_slots_wall() -> None:
+    made = board(wished(pair("isa-16bit", "isa-16bit"), form="right-angle riser"), effort=1)
+    layout = made.layout
+    tip = max(y for _, y in layout.outline)
+    corners = sorted(x for x, y in layout.outline if y == tip)
+    assert len(corners) == 4
+    fingers = [pad for pad in layout.pads if pad.finger]
+    for pad in fingers:
+        inside = [
+            (a, b) for a, b in (corners[:2], corners[2:]) if a + 500 <= pad.x_um - 890 and pad.x_um + 890 <= b - 500
+        ]
+        assert len(inside) == 1
+    assert problems(made) == []
+
+
+def test_a_tongue_is_longer_than_its_fingers() -> None:
+    layout = demo("brindle-riser").layout
+    tip = max(y for _, y in layout.outline)
+    shoulder = sorted({y for _, y in layout.outline})[-2]
+    assert shoulder + 1000 < min(pad.y_um - pad.height_um // 2 for pad in layout.pads if pad.finger) < tip
+
+
+def test_a_straight_riser_wants_a_connector_that_lies_down_and_the_parts_list_says_so() -> None:
+    rows = api.render_board(demo("tarn-riser"))["parts.csv"].decode().splitlines()
+    assert sum("a right-angle one, which lies down with its mouth at the board's edge" in row for row in rows) == 1
+    assert not any(
+        "right-angle one" in row for row in api.render_board(demo("oakmere-riser"))["parts.csv"].decode().splitlines()
+    )
 
 
 def test_without_cards_in_the_file_the_current_is_not_known_and_what_fits_is_said() -> None:
@@ -299,7 +333,7 @@ def test_thicker_copper_takes_narrower_tracks() -> None:
 def test_a_plan_that_must_not_be_built_gets_no_board(pinmap: CommandLine) -> None:
     ran = pinmap("board", "brindle-portable", "isa-8bit", "--out", "b")
     assert ran.status == 2
-    assert "a board can only be made of a plan that says build; this one says do not build" in ran.err
+    assert "a board can only be made of a plan that says build, this one says do not build" in ran.err
     assert pinmap.left() == []
 
 

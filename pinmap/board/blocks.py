@@ -24,8 +24,9 @@ Aside = Literal[1, -1]
 COLUMN_UM = 1270
 #: How far a finger on the front goes on before it turns to its via, and how far pads may lie beside their column.
 _STUB_UM = 400
-#: How high the tongue is that fingers stand on, with the margin of its shoulders, in µm. From memory: measure the slot.
-TONGUE_UM = 12_000
+#: How high the tongue is that fingers stand on, with the margin of its shoulders, and how far it goes beyond the inner
+#: ends of long fingers, in µm. From memory: measure the slot.
+_TONGUE_UM, _BEYOND_UM = 12_000, 4_400
 #: The largest via, which a way on the front may end in.
 MOST_VIA_UM = 1000
 
@@ -60,6 +61,12 @@ class Block(Struct, frozen=True):
     side: Layer = "front"
     edge_um: int | None = None
     holes: tuple[Hole, ...] = ()
+
+
+def tongue_um(pads: Sequence[FootPad]) -> int:
+    """How high the tongue of these fingers is, from their tips to the margin of the shoulders; 0 without fingers."""
+    long = [pad.height_um for pad in pads if pad.finger]
+    return max(_TONGUE_UM, max(long) + _BEYOND_UM) if long else 0
 
 
 def block(
@@ -205,7 +212,7 @@ def _of_fingers(ref: str, pads: Sequence[FootPad], nets: Mapping[str, str], asid
         if not net:
             continue
         # Above the shoulders: the via of the outermost finger lies beside the tongue.
-        turn = max(pad.y_um + pad.height_um // 2, pad.y_um - pad.height_um // 2 + TONGUE_UM) + _STUB_UM
+        turn = max(pad.y_um + pad.height_um // 2, pad.y_um - pad.height_um // 2 + tongue_um(pads)) + _STUB_UM
         if pad.layer == "back":
             column = _column(pad.x_um)
             way = _led([(pad.x_um, pad.y_um)], turn, column)

@@ -151,7 +151,8 @@ def _free(
     others += [track_shape(t).buffer(away, quad_segs=_ROUND) for t in tracks if t.net != net and t.layer == layer]
     others += [Point(v.x_um, v.y_um).buffer(v.size_um / 2 + away, quad_segs=_ROUND) for v in vias if v.net != net]
     taken = shapely.union_all(others)
-    space = room.difference(taken)
+    allowed = room.difference(taken)
+    space = allowed
     space = space.buffer(-LEAST_UM / 2, quad_segs=_ROUND).buffer(LEAST_UM / 2, quad_segs=_ROUND)
     if cuts:
         around = shapely.union_all(cuts)
@@ -159,7 +160,7 @@ def _free(
         space = space.difference(around).union(joined)
     # Opening once more takes away what the spokes left; grid of 1 µm, so that nothing moves when it is written.
     space = space.buffer(-LEAST_UM / 2 + 1, quad_segs=_ROUND).buffer(LEAST_UM / 2 - 1, quad_segs=_ROUND)
-    space = shapely.set_precision(space.intersection(room.difference(taken)).simplify(2), 1)
+    space = shapely.set_precision(space.intersection(allowed).simplify(2), 1)
     found = (
         list(space.geoms)
         if isinstance(space, MultiPolygon)

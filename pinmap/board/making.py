@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -14,7 +15,7 @@ from ..errors import PinmapError
 from ..quantity import amps
 from ..text import count, listed, natural
 from . import apart, footprints, meeting, orientation, placing, routing, silk, widths
-from .blocks import COLUMN_UM, TONGUE_UM, Aside, Block, block, upright
+from .blocks import COLUMN_UM, Aside, Block, block, tongue_um, upright
 from .channel import Routed, route
 from .fill import filled
 from .layout import Hole, Layer, Layout, Pad, Placed, Point, Ring, Rules, Stroke, Track, Via
@@ -36,18 +37,25 @@ SIDE_UM = 100
 
 
 class Board(Struct, frozen=True):
-    """A finished board: the layout, how it stands in words, and figures of the router.
+    """A finished board: the layout; in words how it stands, its supplies, and what else is to be said; figures.
 
     `tracks` were used in the channel, where no fewer than `density` can do; `straight` nets went straight across.
     """
 
     adapter: Adapter
     layout: Layout
-    words: tuple[str, ...]
+    standing: tuple[str, ...]
+    supplies: tuple[str, ...]
+    besides: tuple[str, ...]
     tracks: int
     density: int
     nets: int
     straight: int
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """All that is said of it."""
+        return (*self.standing, *self.supplies, *self.besides)
 
 
 def board(adapter: Adapter, *, effort: int = 2) -> Board:
@@ -103,15 +111,17 @@ def board(adapter: Adapter, *, effort: int = 2) -> Board:
     fill = filled(back, outline, pads, tracks, vias, rules, keepout, holes) if back else None
     drawn, texts = silk.printed(adapter.title, outline, parts, pads, strokes, groups, holes)
     coupled = apart.beside(routed, clocks, commands) * COLUMN_UM / 1000
-    said = (
+    standing = (
         *orientation.words(spec, faces),
         *meets,
-        *meeting.at_the_bracket(adapter, spec, faces, pads, outline),
-        *_currents(needs, necks),
+        *meeting.at_the_bracket(adapter, faces, pads, outline),
+        *meeting.under_the_card(spec, stands),
+    )
+    supplies = _currents(needs, necks)
+    besides = (
         f"Clocks lie beside other clocks or commands over {coupled:.1f} mm of their tracks"
         if coupled
         else "No clock lies on the next track to another clock or a command",
-        *meeting.under_the_card(spec, stands),
     )
     layout = Layout(
         adapter.title,
@@ -127,11 +137,11 @@ def board(adapter: Adapter, *, effort: int = 2) -> Board:
         drawn,
         texts,
         bevel,
-        said,
+        (*standing, *supplies, *besides),
     )
     straight = sum(a == b != 0 for a, b in zip(lane.top, lane.bottom, strict=True))
     joined = sum(net.size > 1 for net in adapter.nets)
-    return Board(adapter, layout, said, routed.tracks, lane.density, joined, straight)
+    return Board(adapter, layout, standing, supplies, besides, routed.tracks, lane.density, joined, straight)
 
 
 def _rules(adapter: Adapter, spec: BoardDesign) -> tuple[Rules, tuple[widths.Need, ...]]:
@@ -244,7 +254,7 @@ def _stands(
     edge = footprints.board_edge_um(adapter.on_board(host))
     turns = angles if edge is None else (0,) if edge > 0 else (180,)
     far = {"left": (True,), "right": (False,)}
-    ends_of = {a: (True, False) if spec.form == "straight riser" else far[f.bracket] for a, f in found.items()}
+    ends_of = {angle: far[each.bracket] for angle, each in found.items()}
     stands = placing.placed(
         [made(card, spec.card, "upper", angle, aside) for angle in right for aside in _ASIDES],
         [made(host, meeting.host_side(adapter, spec), "lower", angle, aside) for angle in turns for aside in _ASIDES],
@@ -347,18 +357,15 @@ def _outline(
     tip = max(pad.y_um + pad.height_um // 2 for pad in fingers)
     beyond = max(pad.width_um for pad in fingers) // 2 + rules.edge_um + SIDE_UM
     a, b = min(pad.x_um for pad in fingers) - beyond, max(pad.x_um for pad in fingers) + beyond
-    shoulder = tip - TONGUE_UM + MARGIN_UM
+    tongue = max(tongue_um(stand.block.footprint.pads) for stand in stands)
+    shoulder = tip - tongue + MARGIN_UM
     shift = (-left, -top)
-    ring = [
-        (left, top),
-        (right, top),
-        (right, shoulder),
-        (b, shoulder),
-        (b, tip),
-        (a, tip),
-        (a, shoulder),
-        (left, shoulder),
-    ]
+    ring = [(left, top), (right, top), (right, shoulder), (b, shoulder), (b, tip)]
+    at_x = sorted({pad.x_um for pad in fingers})
+    for one, other in reversed(list(pairwise(at_x))):
+        if other - one > 2 * (at_x[1] - at_x[0]):  # the slot has its wall between two sections
+            ring += [(other - beyond, tip), (other - beyond, shoulder), (one + beyond, shoulder), (one + beyond, tip)]
+    ring += [(a, tip), (a, shoulder), (left, shoulder)]
     moved = tuple((x + shift[0], y + shift[1]) for x, y in ring)
     bevel = ((a + shift[0], tip + shift[1]), (b + shift[0], tip + shift[1]))
     return shift, (right - left, tip - top), moved, bevel

@@ -67,18 +67,15 @@ def meets(adapter: Adapter, spec: BoardDesign) -> tuple[str, ...]:
     return (words,)
 
 
-def at_the_bracket(
-    adapter: Adapter, spec: BoardDesign, faces: orientation.Faces, pads: Sequence[Pad], outline: Ring
-) -> Iterator[str]:
+def at_the_bracket(adapter: Adapter, faces: orientation.Faces, pads: Sequence[Pad], outline: Ring) -> Iterator[str]:
     """Where the board ends at the card's bracket, and how many cards there are."""
     first = next(pad for pad in pads if pad.ref == adapter.card_connector.ref and pad.function == faces.first)
     xs = [x for x, _ in outline]
     beyond = first.x_um - min(xs) if faces.bracket == "left" else max(xs) - first.x_um
-    if spec.form != "straight riser":
-        yield (
-            f"At the bracket's end the board goes {beyond / 1000:.1f} mm beyond contact {faces.first}: see that the "
-            "bracket, which reaches below the card's fingers, passes it"
-        )
+    yield (
+        f"At the bracket's end the board goes {beyond / 1000:.1f} mm beyond contact {faces.first}: see that the "
+        "bracket, which reaches below the card's fingers, passes it"
+    )
     cards = len(adapter.design.cards) if adapter.design else 0
     if cards > 1:
         yield f"The budget is for {cards} cards; this board has one connector for a card"

@@ -13,7 +13,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from ..text import natural
-from .blocks import COLUMN_UM, TONGUE_UM, Block, Line
+from .blocks import COLUMN_UM, Block, Line, tongue_um
 from .channel import Channel
 
 #: Connectors are shifted by so many columns at most, to the left and to the right of standing middle over middle.
@@ -124,7 +124,7 @@ def _clear(block: Block) -> int | None:
     """How far out parts beside a block may reach, where it stands at an edge of the board."""
     if block.edge_um is None:
         return None
-    return block.edge_um + (TONGUE_UM if any(pad.finger for pad in block.footprint.pads) else EDGE_UM)
+    return block.edge_um + (tongue_um(block.footprint.pads) or EDGE_UM)
 
 
 def _beside(block: Block, line: Line, others: Sequence[Stand], *, right: bool) -> Stand:

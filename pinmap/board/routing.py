@@ -8,7 +8,7 @@ from math import hypot, isqrt
 
 from msgspec import Struct
 
-from .blocks import COLUMN_UM, TONGUE_UM, Terminal
+from .blocks import COLUMN_UM, Terminal, tongue_um
 from .channel import Routed
 from .footprints import FootPad
 from .layout import Layer, Pad, Point, Rules, Track, Via
@@ -82,7 +82,9 @@ def _reach(stand: Stand, wiring: Wiring) -> int:
         half = (
             max([wiring.rules.track_um, *wiring.rules.supply_um.values(), *(v for v, _ in wiring.vias.values())]) // 2
         )
-        reach = max(reach, stand.block.edge_um + TONGUE_UM + half)  # beside the tongue the board ends at its shoulders
+        reach = max(
+            reach, stand.block.edge_um + tongue_um(stand.block.footprint.pads) + half
+        )  # beside the tongue the board ends at its shoulders
     return reach
 
 

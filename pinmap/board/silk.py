@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
+from shapely.geometry import Polygon, box
+
 from ..model import Group
 from ..text import natural
 from .layout import LAYERS, Hole, Layer, Pad, Placed, Ring, Stroke, Text
@@ -67,14 +69,11 @@ class Paper:
 
 
 def _off(outline: Ring) -> list[Box]:
-    """What of the rectangle round the board is not board: beside a tongue; with the margin of the room."""
-    xs, ys = [x for x, _ in outline], [y for _, y in outline]
-    return [
-        (min(x1, x2) - 300, min(y1, y2) - 300, max(x1, x2) + 300, max(y1, y2) + 300)
-        for x2, y1 in outline
-        if x2 not in (min(xs), max(xs)) and y1 not in (min(ys), max(ys))
-        for x1, y2 in [(min(xs) if x2 < (min(xs) + max(xs)) // 2 else max(xs), max(ys))]
-    ]
+    """What of the rectangle round the board is not board, beside and between tongues; with the margin of the room."""
+    board = Polygon(outline)
+    rest = box(*board.bounds).difference(board)
+    pieces = [piece.bounds for piece in getattr(rest, "geoms", [rest]) if not piece.is_empty]
+    return [(round(b[0]) - 300, round(b[1]) - 300, round(b[2]) + 300, round(b[3]) + 300) for b in pieces]
 
 
 def printed(

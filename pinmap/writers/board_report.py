@@ -9,6 +9,7 @@ from ..board.making import Board
 from ..text import count
 from .json_output import FORMAT
 from .screen import wrapped
+from .tables import escaped
 
 _CAUTIONS = (
     "Print both pictures at 100 % and lay every connector on its outline before the order goes out: rows, ends, "
@@ -54,10 +55,11 @@ def text(board: Board, files: Sequence[str] = ()) -> str:
 def markdown(board: Board) -> str:
     """The report beside the files."""
     layout = board.layout
-    lines = [f"# {layout.title}: the board", "", f"{first_line(board)}. The plan says *{board.adapter.verdict}*.", ""]
-    lines += ["## How it stands", "", *(f"- {each}" for each in board.words[:2]), ""]
-    lines += ["## Supplies and returns", "", *(f"- {each}" for each in board.words[2:]), ""]
-    lines += ["## Routing", "", *(f"- {each}" for each in figures(board)), ""]
+    title = f"# {escaped(layout.title)}: the board"
+    lines = [title, "", f"{first_line(board)}. The plan says *{board.adapter.verdict}*.", ""]
+    lines += ["## How it stands", "", *(f"- {escaped(each)}" for each in board.standing), ""]
+    lines += ["## Supplies and returns", "", *(f"- {escaped(each)}" for each in board.supplies), ""]
+    lines += ["## Routing", "", *(f"- {escaped(each)}" for each in (*board.besides, *figures(board))), ""]
     lines += ["## Before it goes out", "", *(f"- {each}" for each in _CAUTIONS), ""]
     return "\n".join(lines)
 

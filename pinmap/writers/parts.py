@@ -65,9 +65,16 @@ def parts_csv(adapter: Adapter, *, wires: bool = True, bom: bool = False) -> str
     which may bear another connector than the one that is plugged in: a ribbon leads to it.
     `bom` puts a byte order mark first; for the words in the cells see `cells`.
     """
+    board = adapter.design.board if adapter.design else None
+    straight = board is not None and board.form == "straight riser"
     rows = [
         *(
-            _connector(end, pin_map, end.body if wires else adapter.on_board(end))
+            _connector(
+                end,
+                pin_map,
+                end.body if wires else adapter.on_board(end),
+                lies=not wires and end.end == "card" and straight,
+            )
             for end, pin_map in ((adapter.host_connector, adapter.host), (adapter.card_connector, adapter.card))
         ),
         *(_wire(adapter) if wires else ()),
@@ -114,8 +121,14 @@ def _row(
     )
 
 
-def _connector(connector: AdapterConnector, pin_map: PinMap, body: Body) -> _Row:
-    ribbon = body.form != connector.body.form
+def _connector(connector: AdapterConnector, pin_map: PinMap, body: Body, *, lies: bool = False) -> _Row:
+    note = ""
+    if body.form == "edge fingers":
+        note = "part of the adapter's own board"
+    elif body.form != connector.body.form:
+        note = "like the machine's own; a ribbon with a socket at both ends leads to it"
+    elif lies:
+        note = "a right-angle one, which lies down with its mouth at the board's edge; its holes must be these"
     return _row(
         1,
         body.form,
@@ -126,11 +139,7 @@ def _connector(connector: AdapterConnector, pin_map: PinMap, body: Body) -> _Row
         gender=body.gender or "",
         footprint=body.footprint,
         what_for=pin_map.title,
-        note="part of the adapter's own board"
-        if body.form == "edge fingers"
-        else "like the machine's own; a ribbon with a socket at both ends leads to it"
-        if ribbon
-        else "",
+        note=note,
     )
 
 

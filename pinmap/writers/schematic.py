@@ -103,6 +103,9 @@ class _Sheet:
         boxes = _boxes(connector, pin_map, self.feeds)
         symbol = box(connector.ref, "J", boxes)
         does = "meets the machine" if connector.end == "host" else "takes the card"
+        body = self.adapter.on_board(connector)
+        if body.form != connector.body.form:
+            does = "a ribbon leads to it from the machine's"
         title = pin_map.title or pin_map.name
         for unit, rows in enumerate(boxes, 1):
             shown = [pin.number for row in rows for pin in row if pin]
@@ -112,9 +115,9 @@ class _Sheet:
                 unit,
                 symbol,
                 title,
-                self.adapter.on_board(connector).footprint,
+                body.footprint,
                 f"{connector.end} connector",
-                above=(f"{connector.body.a_form}, {does}{part_of}",),
+                above=(f"{body.a_form}, {does}{part_of}",),
             )
 
     def part(self, part: Part) -> Cell:
