@@ -263,6 +263,21 @@ def test_without_cards_in_the_file_the_current_is_not_known_and_what_fits_is_sai
     assert made.layout.rules.supply_um["+5V"] == 1000
 
 
+def test_what_the_tracks_take_of_a_rail_is_said_from_the_machine_to_the_card() -> None:
+    said = [word for word in demo("oakmere-riser").supplies if "mΩ in its way" in word]
+    assert [word.split(":")[0] for word in said] == ["+5V", "+12V", "-12V"]
+    milliohms = float(said[0].split("put ")[1].split(" mΩ")[0])
+    # Two pieces of track of 0.6 mm on 35 µm: 0.82 mΩ a mm, so between 20 and 200 mm of way in all.
+    assert 0.82 * 20 < milliohms < 0.82 * 200
+    assert said[0].endswith(f"{milliohms * 0.7:.0f} mV at 700 mA")
+
+
+def test_the_width_that_the_file_wishes_for_supplies_is_taken_as_far_as_it_fits() -> None:
+    made = demo("tarn-riser")
+    assert made.layout.rules.supply_um["+5V"] == 1000
+    assert any("the file wishes 3 mm; between two columns 1 mm is the most" in word for word in made.supplies)
+
+
 @pytest.mark.parametrize("wishes", [{"gap_um": 1200}, {"gap_um": 800}, {"track_um": 3000}, {"via_um": 2000}])
 def test_rules_that_leave_no_room_between_two_columns_are_refused(wishes: dict[str, int]) -> None:
     with pytest.raises(PinmapError, match=r"between two columns, 1\.27 mm apart, there must be room for vias"):

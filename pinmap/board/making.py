@@ -117,7 +117,11 @@ def board(adapter: Adapter, *, effort: int = 2) -> Board:
         *meeting.at_the_bracket(adapter, faces, pads, outline),
         *meeting.under_the_card(spec, stands),
     )
-    supplies = _currents(needs, necks)
+    supplies = (
+        *_currents(needs, necks),
+        *widths.lost(adapter, needs, tracks, vias, pads, rules.copper_um),
+        *meeting.capacitors(adapter, pads),
+    )
     besides = (
         f"Clocks lie beside other clocks or commands over {coupled:.1f} mm of their tracks"
         if coupled
@@ -305,7 +309,7 @@ def _necks(
     """The narrowest way out of each supply. Refuse one whose share per contact is more than that carries."""
     from ..electrical.conductors import trace_current_a
 
-    feeding = {part.ref for part in adapter.parts if part.kind in ("fuse", "regulator", "terminal")}
+    feeding = {part.ref for part in adapter.parts if part.kind in widths.FEEDING}
     feeding |= {stand.block.ref for stand in stands[:2]}
     out = {need.net: need.width_um for need in needs}
     for need in needs:

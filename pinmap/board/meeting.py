@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from math import hypot
 
 from ..adapter import Adapter
 from ..body import GENDERS
@@ -101,4 +102,21 @@ def under_the_card(spec: BoardDesign, stands: Sequence[Stand]) -> Iterator[str]:
         yield (
             f"{ranges(sorted(refs, key=natural))} {'stands' if one else 'stand'} in line with the card's connector: "
             f"see that {'it is' if one else 'they are'} low enough for the card to pass"
+        )
+
+
+def capacitors(adapter: Adapter, pads: Sequence[Pad]) -> Iterator[str]:
+    """How far the capacitors of the card's rails are from its contacts, at most."""
+    ref = adapter.card_connector.ref
+    far: list[float] = []
+    for part in adapter.parts:
+        if part.kind != "capacitor" or not part.purpose.endswith(" at the card"):
+            continue
+        own = next(pad for pad in pads if (pad.ref, pad.number) == (part.ref, part.pins[0][0]))
+        contacts = [pad for pad in pads if pad.ref == ref and pad.net == own.net]
+        far += [min(hypot(own.x_um - pad.x_um, own.y_um - pad.y_um) for pad in contacts)] if contacts else []
+    if far:
+        yield (
+            f"The capacitors of the card's rails stand up to {max(far) / 1000:.0f} mm from its contacts: where a card "
+            "draws in bursts, solder one more from each rail to the return at the contacts themselves"
         )

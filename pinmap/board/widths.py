@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from math import ceil, pi
 
 from msgspec import Struct
@@ -12,7 +13,8 @@ from ..electrical.facts import facts
 from ..errors import PinmapError, Place
 from ..quantity import amps
 from .blocks import COLUMN_UM
-from .layout import Rules
+from .drop import ohms
+from .layout import Pad, Rules, Track, Via
 
 #: Vias for currents, as (diameter, drill) in µm. The largest that fit beside each other on two columns of the channel.
 VIAS_UM = ((600, 300), (800, 400), (1000, 600))
@@ -21,6 +23,8 @@ PLATING_UM = 20
 #: A supply's track is no narrower, in µm: it must carry what trips a fuse, too. Common practice, no source.
 LEAST_SUPPLY_UM = 600
 _STEP_UM = 50
+#: What a board's tracks may take of a rail before it is worth a word. Common practice, no source.
+MUCH = 0.02
 
 
 class Need(Struct, frozen=True):
@@ -50,6 +54,7 @@ def rise_k() -> float:
 def needs(adapter: Adapter, rules: Rules, place: Place) -> tuple[Need, ...]:
     """Return what each supply and return needs. Raises `PinmapError` for more than the room of a column carries."""
     out = []
+    built = adapter.design.build if adapter.design else None
     allowed = rise_k()
     least = rules.via_um + rules.gap_um, rules.via_um // 2 + rules.gap_um + rules.track_um // 2
     if max(least) > COLUMN_UM or LEAST_SUPPLY_UM // 2 + rules.gap_um + rules.via_um // 2 > COLUMN_UM:
@@ -75,7 +80,16 @@ def needs(adapter: Adapter, rules: Rules, place: Place) -> tuple[Need, ...]:
         most = min(
             conductors.trace_current_a(widest / 1000, rules.copper_um, allowed), via_current_a(VIAS_UM[-1][1], allowed)
         )
-        if assumed and flows > most:  # nobody said what flows: as wide as can be, and say what that carries
+        wished = built.supply_trace_mm * 1000 if built and built.supply_trace_mm else 0
+        if wished > width_um:
+            width_um = min(widest, int(wished))
+            if wished > widest:
+                assumed += (
+                    f" (the file wishes {wished / 1000:g} mm; between two columns {widest / 1000:g} mm is the most)"
+                )
+        if (
+            flows > most and currents[net.name][1]
+        ):  # nobody said what flows: as wide as can be, and say what that carries
             out.append(Need(net.name, most, widest, VIAS_UM[-1], ", which is all that fits; what flows is not known"))
             continue
         if width_um > widest or not fitting:
@@ -116,3 +130,49 @@ def _carried(adapter: Adapter, net: Net) -> float:
         if contacts
     ]
     return min(ends, default=0.0)
+
+
+FEEDING = ("fuse", "regulator", "terminal")
+
+
+def lost(
+    adapter: Adapter,
+    needs: Sequence[Need],
+    tracks: Sequence[Track],
+    vias: Sequence[Via],
+    pads: Sequence[Pad],
+    copper_um: int,
+) -> Iterator[str]:
+    """What the board's own tracks take of each rail on its way from the machine to the card, in words.
+
+    A rail in two pieces, before and behind its fuse, is one way; the fuse itself is the budget's.
+    """
+    feeding = {part.ref for part in adapter.parts if part.kind in FEEDING}
+    by_net = {need.net: need for need in needs}
+    ways: dict[str, list[tuple[Need, float]]] = {}
+    for net in adapter.nets:
+        if net.group != "supply" or net.name not in by_net:
+            continue
+        fed = [(ref, pad) for ref, pad in net.parts if ref in feeding]
+        start = [(adapter.host_connector.ref, adapter.host_connector.pad(c.label)) for c in net.host] or fed
+        end = [(adapter.card_connector.ref, adapter.card_connector.pad(c.label)) for c in net.card] or fed
+        if start and end and start != end:
+            found = ohms(tracks, vias, pads, net.name, start, end, copper_um)
+            if found is not None:
+                ways.setdefault(net.signal or net.name, []).append((by_net[net.name], found))
+    for rail, pieces in ways.items():
+        total = sum(each for _, each in pieces)
+        flows = max(need.amps for need, _ in pieces)
+        volts_lost = total * flows
+        volts = adapter.card.bus.signals[rail].volts if rail in adapter.card.bus.signals else None
+        much = volts and volts_lost > MUCH * abs(volts)
+        yield (
+            f"{rail}: the board's tracks put {total * 1000:.0f} mΩ in its way, {volts_lost * 1000:.0f} mV at "
+            f"{amps(flows)}"
+            + (
+                f", more than {MUCH:.0%} of it: add that to what `pinmap budget` says, take thicker copper, or solder "
+                "a wire along"
+                if much
+                else ""
+            )
+        )
