@@ -388,6 +388,11 @@ card: wide
 #  #trace: 0.25 mm            # printed board only, instead of wire
 #  #supply trace: 2 mm
 #  #copper: 35 um
+#board:                       # what `pinmap board` makes; without it one by the usual rules
+#  form: flat                 # flat, right-angle riser or straight riser
+#  #bracket: right            # the end at which contact 1 lies, seen from the front
+#  #component side: lower edge  # where the card's parts look to
+#  #width: 140 mm             # no larger than; also height, track, gap, via, via drill, edge, thickness
 #clock: 4.77 MHz              # of the bus, from the machine's manual
 #drive: 24 mA                 # what the machine's bus drivers sink, from their data sheet
 #other slots: 0               # cards in other slots of the machine, on the same lines

@@ -53,7 +53,10 @@ def meets(adapter: Adapter, spec: BoardDesign) -> tuple[str, ...]:
                 "Say form: right-angle riser, where the card lies across it, or straight riser",
                 spec.place,
             )
-        return (f"{ref}, {body.a_form}, goes into the machine's connector at the lower edge.",)
+        build = adapter.design.build if adapter.design else None
+        wires = build and build.construction != "printed board"
+        beside = f" The file says {build.construction}, of which this board has nothing." if build and wires else ""
+        return (f"{ref}, {body.a_form}, goes into the machine's connector at the lower edge.{beside}",)
     if GENDERS.get(body.form) and spec.form != "flat":
         raise PinmapError(
             f"a board with {body.a_form} is plugged onto the machine's connector and lies parallel to it; it is no "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..adapter import Adapter, AdapterConnector
+from ..body import Body
 from ..model import PinMap
 from .netlist_process import Job, NetlistError, NetPart, NetWire, netlist_text, read_netlist
 from .netlist_process import start as _start
@@ -34,17 +35,18 @@ def parts(adapter: Adapter) -> list[NetPart]:
     A part's identity comes from its purpose alone, so that a board laid out earlier keeps its parts.
     """
     return [
-        _connector(adapter.host_connector, adapter.host),
-        _connector(adapter.card_connector, adapter.card),
+        _connector(adapter.host_connector, adapter.host, adapter.on_board(adapter.host_connector)),
+        _connector(adapter.card_connector, adapter.card, adapter.on_board(adapter.card_connector)),
         *(NetPart(p.ref, p.value, p.footprint, p.purpose, p.pins) for p in adapter.parts),
     ]
 
 
-def _connector(connector: AdapterConnector, pin_map: PinMap) -> NetPart:
+def _connector(connector: AdapterConnector, pin_map: PinMap, body: Body) -> NetPart:
     pads = tuple((connector.pad(label), label) for label in pin_map.present)
-    return NetPart(
-        connector.ref, pin_map.title or pin_map.name, connector.body.footprint, f"{connector.end} connector", pads
-    )
+    same = all(body.pad_of[label] == pad for pad, label in pads)
+    # At a ribbon's end stands a header on the board, where its pads are called as the plan has them.
+    footprint = body.footprint if same else connector.body.footprint
+    return NetPart(connector.ref, pin_map.title or pin_map.name, footprint, f"{connector.end} connector", pads)
 
 
 def nets(adapter: Adapter) -> list[NetWire]:
