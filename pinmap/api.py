@@ -14,7 +14,7 @@ from .coverage import Coverage, coverage
 from .errors import NOWHERE, PinmapError, raise_all
 from .findings import Finding, Verdict, ordered, verdict
 from .model import PinMap, no_option
-from .text import listed
+from .text import count, listed
 from .writers import FILES
 
 if TYPE_CHECKING:
@@ -507,7 +507,7 @@ def make_board(adapter: Adapter) -> Board:
     if adapter.verdict == "do not build":
         reasons = [f for f in adapter.findings if f.grade in ("danger", "fault")]
         first = f"{reasons[0].message}; " if reasons else ""
-        more = f" (and {len(reasons) - 1} more reasons)" if len(reasons) > 1 else ""
+        more = f" (and {count(len(reasons) - 1, 'more reason')})" if len(reasons) > 1 else ""
         raise PinmapError(
             f"{first}a board can only be made of a plan that says build, this one says do not build{more}",
             (reasons[0].advice if reasons else "") or "`pinmap adapt` says why, and what helps",

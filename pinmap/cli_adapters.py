@@ -17,6 +17,7 @@ from .cli_common import (
     example,
     fail_with_findings,
     file_option,
+    folder_option,
     new_file,
     print_json,
     print_text,
@@ -41,13 +42,7 @@ if TYPE_CHECKING:
 @click.argument("host", type=MAP, metavar="HOST")
 @click.argument("card", type=MAP, metavar="CARD", required=False)
 @WITH
-@click.option(
-    "--out",
-    "folder",
-    type=click.Path(file_okay=False, path_type=Path),
-    metavar="DIR",
-    help="Write the files of the adapter into this folder. Without it nothing is written.",
-)
+@folder_option("the adapter")
 @click.option(
     "--only",
     type=click.Choice(FILES),
@@ -140,13 +135,7 @@ def budget(design: str, fitted: tuple[str, ...], as_json: bool) -> None:
 @click.argument("host", type=MAP, metavar="HOST")
 @click.argument("card", type=MAP, metavar="CARD", required=False)
 @WITH
-@click.option(
-    "--out",
-    "folder",
-    type=click.Path(file_okay=False, path_type=Path),
-    metavar="DIR",
-    help="Write the files of the board into this folder. Without it nothing is written.",
-)
+@folder_option("the board")
 @click.option("--date", default="", metavar="TEXT", help="A date for the schematic; none is printed without it.")
 @JSON
 def board(host: str, card: str | None, fitted: tuple[str, ...], folder: Path | None, date: str, as_json: bool) -> None:

@@ -47,6 +47,17 @@ def file_option(flag: str, name: str, about: str) -> Callable[[_Command], _Comma
     return click.option(flag, name, type=click.Path(dir_okay=False, path_type=Path), metavar="FILE", help=about)
 
 
+def folder_option(of: str) -> Callable[[_Command], _Command]:
+    """The option --out for the folder that takes all files of something."""
+    return click.option(
+        "--out",
+        "folder",
+        type=click.Path(file_okay=False, path_type=Path),
+        metavar="DIR",
+        help=f"Write the files of {of} into this folder. Without it nothing is written.",
+    )
+
+
 def example(text: str) -> str:
     """Lay out the example at the end of a help text."""
     return "\b\nExample:\n" + "\n".join(f"  {line}" for line in text.splitlines())

@@ -36,6 +36,10 @@ REFERENCES: dict[PartKind, str] = {
 }
 
 
+#: Parts that bring a rail to the card; through others no supply current passes.
+FEEDING: tuple[PartKind, ...] = ("fuse", "regulator", "terminal")
+
+
 class Part(Struct, frozen=True):
     """One part. `pins` are (pad, what the pin is), each joined to one net of the plan: the net has (ref, pad).
 

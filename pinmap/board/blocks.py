@@ -22,7 +22,7 @@ Line = Literal["upper", "lower"]
 Aside = Literal[1, -1]
 #: Half the pitch of all connectors that a board can be made for: how far the columns of the channel are apart.
 COLUMN_UM = 1270
-#: How far a finger on the front goes on before it turns to its via, and how far pads may lie beside their column.
+#: How far a finger goes on beyond the tongue before it turns to its column.
 _STUB_UM = 400
 #: How high the tongue is that fingers stand on, with the margin of its shoulders, and how far it goes beyond the inner
 #: ends of long fingers, in µm. From memory: measure the slot.
@@ -172,8 +172,7 @@ def _through(
             if other.drill_um or other.layer == layer
         )
 
-    xs = sorted(other.x_um for other in before)
-    half = min((b - a for a, b in pairwise(xs)), default=2 * COLUMN_UM) // 2
+    half = _pitch(before) // 2
     half = half if half % COLUMN_UM else COLUMN_UM
     ways = (pad.x_um, pad.x_um + aside * half, pad.x_um + aside * 2 * half)
     free = [x for x in ways if _column(x) not in taken and room(x) >= rules.track_um]
@@ -189,10 +188,15 @@ def _through(
     return Terminal(pad.number, net, _column(x), layer, _led(way, far, _column(x)))
 
 
+def _pitch(pads: Sequence[FootPad]) -> int:
+    """How far the closest of them are apart along the row; two columns for one alone."""
+    xs = sorted({pad.x_um for pad in pads})
+    return min((b - a for a, b in pairwise(xs)), default=2 * COLUMN_UM)
+
+
 def _spread(ref: str, near: Sequence[FootPad]) -> None:
     """Refuse pads that lie closer than the columns: two of them would come out at one."""
-    xs = sorted({pad.x_um for pad in near})
-    least = min((b - a for a, b in pairwise(xs)), default=2 * COLUMN_UM)
+    least = _pitch(near)
     if least < 2 * COLUMN_UM - 20 and all(pad.drill_um or pad.finger for pad in near):
         raise PinmapError(
             f"the pads of {ref} must be {2 * COLUMN_UM / 1000:g} mm apart or more, so that others can be led out "
@@ -204,22 +208,14 @@ def _spread(ref: str, near: Sequence[FootPad]) -> None:
 def _of_fingers(ref: str, pads: Sequence[FootPad], nets: Mapping[str, str], aside: Aside) -> list[Terminal]:
     """Fingers on the back go straight in; those on the front turn half a pitch aside, to a via."""
     _spread(ref, [pad for pad in pads if pad.layer == "back"])
-    xs = sorted({pad.x_um for pad in pads})
-    half = min((b - a for a, b in pairwise(xs)), default=2 * COLUMN_UM) // 2
+    half, tongue = _pitch(pads) // 2, tongue_um(pads)
     out = []
     for pad in pads:
-        net = nets.get(pad.number, "")
-        if not net:
-            continue
-        # Above the shoulders: the via of the outermost finger lies beside the tongue.
-        turn = max(pad.y_um + pad.height_um // 2, pad.y_um - pad.height_um // 2 + tongue_um(pads)) + _STUB_UM
-        if pad.layer == "back":
-            column = _column(pad.x_um)
-            way = _led([(pad.x_um, pad.y_um)], turn, column)
-        else:
-            column = _column(pad.x_um + aside * half)
-            way = _led([(pad.x_um, pad.y_um)], turn, column)
-        out.append(Terminal(pad.number, net, column, pad.layer, way))
+        if net := nets.get(pad.number, ""):
+            # Above the shoulders: the via of the outermost finger lies beside the tongue.
+            turn = max(pad.y_um + pad.height_um // 2, pad.y_um - pad.height_um // 2 + tongue) + _STUB_UM
+            column = _column(pad.x_um if pad.layer == "back" else pad.x_um + aside * half)
+            out.append(Terminal(pad.number, net, column, pad.layer, _led([(pad.x_um, pad.y_um)], turn, column)))
     return out
 
 

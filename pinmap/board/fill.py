@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 import shapely
 from msgspec import Struct
 from shapely import affinity
-from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
+from shapely.geometry import MultiPolygon, Point, Polygon, box
 
 from .layout import LAYERS, Area, Hole, Layer, Pad, Ring, Rules, Track, Via
+from .shapes import copper
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -32,32 +33,6 @@ class Filled(Struct, frozen=True):
 
     areas: tuple[Area, ...]
     vias: tuple[Via, ...]
-
-
-def pad_shape(pad: Pad) -> BaseGeometry:
-    """The copper of a pad."""
-    if pad.shape == "rect":
-        return box(
-            pad.x_um - pad.width_um / 2,
-            pad.y_um - pad.height_um / 2,
-            pad.x_um + pad.width_um / 2,
-            pad.y_um + pad.height_um / 2,
-        )
-    radius = min(pad.width_um, pad.height_um) / 2
-    dx, dy = pad.width_um / 2 - radius, pad.height_um / 2 - radius
-    core = (
-        LineString([(pad.x_um - dx, pad.y_um - dy), (pad.x_um + dx, pad.y_um + dy)])
-        if dx or dy
-        else Point(pad.x_um, pad.y_um)
-    )
-    return core.buffer(radius, quad_segs=16)
-
-
-def track_shape(track: Track) -> BaseGeometry:
-    """The copper of a track."""
-    ends = [(track.x1_um, track.y1_um), (track.x2_um, track.y2_um)]
-    core = LineString(ends) if ends[0] != ends[1] else Point(ends[0])
-    return core.buffer(track.width_um / 2, quad_segs=16)
 
 
 def filled(
@@ -105,9 +80,9 @@ def _reached(
     left: list[Via] = list(stitches)
     used: list[Via] = []
     for layer in LAYERS:
-        own = [pad_shape(p) for p in pads if p.net == net and layer in p.layers]
-        own += [track_shape(t) for t in tracks if t.net == net and t.layer == layer]
-        own += [Point(v.x_um, v.y_um).buffer(v.size_um / 2) for v in vias if v.net == net]
+        own = [copper(p) for p in pads if p.net == net and layer in p.layers]
+        own += [copper(t) for t in tracks if t.net == net and t.layer == layer]
+        own += [copper(v) for v in vias if v.net == net]
         tree = shapely.STRtree(own)
         touched = [bool(own) and len(tree.query(each, predicate="intersects")) > 0 for each in waiting[layer]]
         kept[layer] = [each for each, yes in zip(waiting[layer], touched, strict=True) if yes]
@@ -142,33 +117,36 @@ def _free(
     for pad in pads:
         if layer not in pad.layers:
             continue
-        shape = pad_shape(pad)
+        shape = copper(pad)
         if pad.net != net or pad.finger:
             others.append(shape.buffer(away, quad_segs=_ROUND))
         else:
             cuts.append(shape.buffer(away, quad_segs=_ROUND))
             spokes += [shape, *_spokes(pad, away)]
-    others += [track_shape(t).buffer(away, quad_segs=_ROUND) for t in tracks if t.net != net and t.layer == layer]
+    others += [copper(t).buffer(away, quad_segs=_ROUND) for t in tracks if t.net != net and t.layer == layer]
     others += [Point(v.x_um, v.y_um).buffer(v.size_um / 2 + away, quad_segs=_ROUND) for v in vias if v.net != net]
     taken = shapely.union_all(others)
     allowed = room.difference(taken)
-    space = allowed
-    space = space.buffer(-LEAST_UM / 2, quad_segs=_ROUND).buffer(LEAST_UM / 2, quad_segs=_ROUND)
+    space = _opened(allowed, LEAST_UM / 2)
     if cuts:
         around = shapely.union_all(cuts)
         joined = shapely.union_all(spokes).intersection(space)
         space = space.difference(around).union(joined)
     # Opening once more takes away what the spokes left; grid of 1 µm, so that nothing moves when it is written.
-    space = space.buffer(-LEAST_UM / 2 + 1, quad_segs=_ROUND).buffer(LEAST_UM / 2 - 1, quad_segs=_ROUND)
+    space = _opened(space, LEAST_UM / 2 - 1)
     space = shapely.set_precision(space.intersection(allowed).simplify(2), 1)
-    found = (
-        list(space.geoms)
-        if isinstance(space, MultiPolygon)
-        else [space]
-        if isinstance(space, Polygon)
-        else [g for g in getattr(space, "geoms", ()) if isinstance(g, Polygon)]
-    )
-    return _parted([polygon for polygon in found if polygon.area > LEAST_UM * LEAST_UM * 4], rules)
+    return _parted(_pieces(space), rules)
+
+
+def _opened(shape: BaseGeometry, by_um: float) -> BaseGeometry:
+    """Without what is narrower than twice that."""
+    return shape.buffer(-by_um, quad_segs=_ROUND).buffer(by_um, quad_segs=_ROUND)
+
+
+def _pieces(shape: BaseGeometry) -> list[Polygon]:
+    """The areas in it that are worth etching."""
+    found = getattr(shape, "geoms", [shape])
+    return [each for each in found if isinstance(each, Polygon) and each.area > LEAST_UM * LEAST_UM * 4]
 
 
 def _parted(polygons: Sequence[Polygon], rules: Rules) -> list[Polygon]:
@@ -180,10 +158,9 @@ def _parted(polygons: Sequence[Polygon], rules: Rules) -> list[Polygon]:
         left: Any = polygon
         if near:
             left = polygon.difference(shapely.union_all(near).buffer(away, quad_segs=_ROUND))
-            left = left.buffer(-LEAST_UM / 2, quad_segs=_ROUND).buffer(LEAST_UM / 2, quad_segs=_ROUND)
+            left = _opened(left, LEAST_UM / 2)
             left = shapely.set_precision(left.intersection(polygon), 1)
-        pieces = list(getattr(left, "geoms", [left]))
-        out += [piece for piece in pieces if isinstance(piece, Polygon) and piece.area > LEAST_UM * LEAST_UM * 4]
+        out += _pieces(left)
     return out
 
 

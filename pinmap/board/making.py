@@ -11,7 +11,9 @@ from msgspec.structs import replace
 from ..adapter import Adapter, AdapterConnector
 from ..body import Body
 from ..design import BoardDesign
+from ..electrical.conductors import trace_current_a
 from ..errors import PinmapError
+from ..parts import FEEDING
 from ..quantity import amps
 from ..text import count, listed, natural
 from . import apart, footprints, meeting, orientation, placing, routing, silk, widths
@@ -55,7 +57,7 @@ class Board(Struct, frozen=True):
     @property
     def words(self) -> tuple[str, ...]:
         """All that is said of it."""
-        return (*self.standing, *self.supplies, *self.besides)
+        return self.layout.notes
 
 
 def board(adapter: Adapter, *, effort: int = 2) -> Board:
@@ -162,17 +164,7 @@ def _rules(adapter: Adapter, spec: BoardDesign) -> tuple[Rules, tuple[widths.Nee
         thickness_um=spec.thickness_um or usual.thickness_um,
     )
     needs = widths.needs(adapter, plain, spec.place)
-    return Rules(
-        plain.track_um,
-        plain.gap_um,
-        plain.via_um,
-        plain.via_drill_um,
-        plain.edge_um,
-        plain.copper_um,
-        plain.thickness_um,
-        plain.mask_um,
-        {need.net: need.width_um for need in needs},
-    ), needs
+    return replace(plain, supply_um={need.net: need.width_um for need in needs}), needs
 
 
 def _body(adapter: Adapter, connector: AdapterConnector, spec: BoardDesign) -> Body:
@@ -307,21 +299,18 @@ def _necks(
     stands: Sequence[Stand], rules: Rules, needs: Sequence[widths.Need], adapter: Adapter, spec: BoardDesign
 ) -> dict[str, int]:
     """The narrowest way out of each supply. Refuse one whose share per contact is more than that carries."""
-    from ..electrical.conductors import trace_current_a
-
-    feeding = {part.ref for part in adapter.parts if part.kind in widths.FEEDING}
+    feeding = {part.ref for part in adapter.parts if part.kind in FEEDING}
     feeding |= {stand.block.ref for stand in stands[:2]}
     out = {need.net: need.width_um for need in needs}
     for need in needs:
         for stand in stands:
             ways = [t for t in stand.block.terminals if t.net == need.net]
-            if ways:
-                out[need.net] = min(out[need.net], *(routing.neck_um(stand, t, rules) for t in ways))
-            if not ways or stand.block.ref not in feeding:
+            if not ways:
                 continue
-            neck = min(min(rules.width_um(need.net), routing.neck_um(stand, t, rules)) for t in ways)
+            neck = min(need.width_um, *(routing.neck_um(stand, t, rules) for t in ways))
+            out[need.net] = min(out[need.net], neck)
             most = trace_current_a(neck / 1000, rules.copper_um, NECK_RISE * widths.rise_k())
-            if need.amps / len(ways) > most:
+            if stand.block.ref in feeding and need.amps / len(ways) > most:
                 raise PinmapError(
                     f"no way out between two pads may carry more than {amps(most)}; {need.net} brings "
                     f"{amps(need.amps / len(ways))} through each of {count(len(ways), 'contact')} of "

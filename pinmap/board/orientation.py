@@ -33,12 +33,7 @@ def faces(spec: BoardDesign, connector: AdapterConnector, pads: list[Pad]) -> Fa
     other = [label for label in at if label.startswith("B") and label[1:].isdigit()]
     labels = row or list(connector.body.labels)
     labels = sorted((label for label in labels if label in at), key=lambda label: (len(label), label))
-    first, last = at[labels[0]], at[labels[-1]]
-    if row and other:
-        x_first, x_last = at[labels[0]].x_um, at[labels[-1]].x_um
-    else:
-        x_first, x_last = first.x_um, last.x_um
-    bracket: Bracket = "left" if x_first < x_last else "right"
+    bracket: Bracket = "left" if at[labels[0]].x_um < at[labels[-1]].x_um else "right"
     facing: Facing | None = None
     if row and other:
         above = at[row[0]].y_um < at[other[0]].y_um

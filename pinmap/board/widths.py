@@ -11,6 +11,7 @@ from ..adapter import Adapter, Net
 from ..electrical import conductors
 from ..electrical.facts import facts
 from ..errors import PinmapError, Place
+from ..parts import FEEDING
 from ..quantity import amps
 from .blocks import COLUMN_UM
 from .drop import ohms
@@ -130,9 +131,6 @@ def _carried(adapter: Adapter, net: Net) -> float:
         if contacts
     ]
     return min(ends, default=0.0)
-
-
-FEEDING = ("fuse", "regulator", "terminal")
 
 
 def lost(

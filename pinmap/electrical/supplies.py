@@ -29,7 +29,7 @@ from ..body import Body, Form
 from ..design import Design, Fuse
 from ..findings import Finding, found
 from ..model import Contact, Signal
-from ..parts import Part
+from ..parts import FEEDING, Part
 from ..quantity import amps
 from ..text import count, listed
 from ..wiring import wires
@@ -47,8 +47,6 @@ _CONTACT: dict[Form, str] = {
     "socket header": "contact of a pin header",
     "box header": "contact of a pin header",
 }
-#: Parts that bring a rail to the card; through others no supply current passes.
-_FEEDING = ("fuse", "regulator", "terminal")
 _AT_CARD = "contact of the card"
 #: What is said of a value in a file that is then left out.
 _REFUSED = frozenset({"key-unknown", "key-missing", "key-twice", "value-shape", "supply-unknown", "option-unknown"})
@@ -180,7 +178,7 @@ class _Supplies:
     def _way(self, rail: str, group: str) -> _Way:
         nets = [n for n in self.adapter.nets if n.group == group and n.state != "conflict"]
         card = [c for n in nets for c in n.card if c.signal and c.signal.name == rail]
-        feeding = [p for p in self.adapter.parts if p.kind in _FEEDING and p.feeds == rail]
+        feeding = [p for p in self.adapter.parts if p.kind in FEEDING and p.feeds == rail]
         fuse = next((p for p in feeding if p.kind == "fuse"), None)
         feeder = next((p for p in feeding if p.kind != "fuse"), None)
         through = [n for n in nets if any(self._here(c) == rail for c in n.host) and (n.card or n.parts)]

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
-from ..board.layout import LAYERS, Area, Hole, Layer, Layout, Pad, Point, Ring, Track, Via
+from ..board import shapes
+from ..board.layout import LAYERS, Hole, Layer, Layout, Pad, Point, Ring, Via
 from ..text import visible
 from .board_svg import board_svg
 from .cells import csv_text, worded
@@ -19,9 +20,8 @@ from .fab_gerber import SOFTWARE, FabLayer, Frame, drills, layers, project
 from .fab_ipc356 import netlist
 
 if TYPE_CHECKING:
-    from shapely.geometry.base import BaseGeometry
+    pass
 
-_Copper = Pad | Track | Via | Area
 
 #: In place of a clock: the earliest date that a ZIP can hold.
 _DATE = (1980, 1, 1, 0, 0, 0)
@@ -84,16 +84,16 @@ def _gap(layout: Layout, side: Layer) -> int | None:
     import numpy as np  # with shapely a fifth of a second, which only a board needs
     import shapely
 
-    copper: tuple[_Copper, ...] = (*layout.pads, *layout.tracks, *layout.vias, *layout.areas)
-    things = [each for each in copper if side in _layers(each)]
+    copper: tuple[shapes.Copper, ...] = (*layout.pads, *layout.tracks, *layout.vias, *layout.areas)
+    things = [each for each in copper if side in shapes.layers(each)]
     if len({each.net for each in things}) < 2 and all(each.net for each in things):
         return None
     numbers = {net: number for number, net in enumerate(dict.fromkeys(each.net for each in things if each.net))}
     # What belongs to no net is apart from everything.
     nets = np.array([numbers.get(each.net, -1 - i) for i, each in enumerate(things)])
-    cores = [_core(each) for each in things]
-    shapes, radii = np.array([core for core, _ in cores]), np.array([radius for _, radius in cores])
-    left, top, right, bottom = shapely.bounds(shapes).T
+    cores = [shapes.core(each) for each in things]
+    middles, radii = np.array([core for core, _ in cores]), np.array([radius for _, radius in cores])
+    left, top, right, bottom = shapely.bounds(middles).T
     near, board = 2 * layout.rules.gap_um, sum(layout.size_um)
     while True:  # only things whose boxes, each half of `near` larger, meet can be nearer than that
         more = radii + near / 2
@@ -101,38 +101,12 @@ def _gap(layout: Layout, side: Layer) -> int | None:
         one, other = shapely.STRtree(boxes).query(boxes)
         apart = (one < other) & (nets[one] != nets[other])
         one, other = one[apart], other[apart]
-        gaps = shapely.distance(shapes[one], shapes[other]) - radii[one] - radii[other]
+        gaps = shapely.distance(middles[one], middles[other]) - radii[one] - radii[other]
         if len(gaps) and gaps.min() <= near:
             return max(0, int(gaps.min() + 1e-6))
         if near > 2 * board:  # copper off the board: beyond measure
             return None
         near *= 4
-
-
-def _layers(thing: _Copper) -> tuple[Layer, ...]:
-    if isinstance(thing, Pad):
-        return thing.layers
-    return LAYERS if isinstance(thing, Via) else (thing.layer,)
-
-
-def _core(thing: _Copper) -> tuple[BaseGeometry, float]:
-    """The shape from which all copper of something is no further than the second figure."""
-    import shapely
-
-    if isinstance(thing, Track):
-        return shapely.LineString([(thing.x1_um, thing.y1_um), (thing.x2_um, thing.y2_um)]), thing.width_um / 2
-    if isinstance(thing, Via):
-        return shapely.Point(thing.x_um, thing.y_um), thing.size_um / 2
-    if isinstance(thing, Area):
-        return shapely.Polygon(thing.outer, thing.holes), 0
-    x, y, across, down = thing.x_um, thing.y_um, thing.width_um / 2, thing.height_um / 2
-    if thing.shape == "rect":
-        return shapely.box(x - across, y - down, x + across, y + down), 0
-    radius = min(across, down)
-    if across == down:
-        return shapely.Point(x, y), radius
-    ends = [(x - across + radius, y - down + radius), (x + across - radius, y + down - radius)]
-    return shapely.LineString(ends), radius
 
 
 # ---------------------------------------------------------------------- words
